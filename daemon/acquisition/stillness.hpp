@@ -1,0 +1,90 @@
+#pragma once
+
+#include "protocols/instant.hpp"
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+namespace stillmark::acquisition {
+
+/// What the detector says of a channel now.
+enum class Stillness : std::uint8_t { moving, settling, still, silent, faulty };
+const char* word(Stillness stillness);
+
+/// What a channel must hold to be still; SI. Source: the project's own rule, DEVELOPERS.md "Stillness".
+struct StillnessLimits {
+    double response_time_s = 0;   ///< tau, over 0
+    double window_s = 0;          ///< W, at least 12 tau
+    double hold_s = 0;            ///< how long the criterion must go on holding; W unless shortened on purpose
+    double poll_interval_s = 0;   ///< over 0
+    double resolution_pa = 0;     ///< q, 0 where the number has no visible step
+    double drift_limit_pa = 0;    ///< limit of |slope| * max(W, 5 tau)
+    double scatter_limit_pa = 0;  ///< limit of the residual standard deviation
+    int least_readings = 8;       ///< n_min
+};
+
+/// Limits from the permissible error: drift max(0.05 MPE, 2 q), scatter max(0.1 MPE, 2 q).
+/// W defaults to the larger of 20 tau and 3 s; hold to W.
+StillnessLimits default_limits(double response_time_s, double poll_interval_s, double resolution_pa, double mpe_pa);
+
+/// Empty where some reading could meet the limits; otherwise what was found and the smallest that would do.
+std::string objection_to(const StillnessLimits& limits);
+
+struct TimedValue {
+    Micros at_us;
+    double value_pa;
+    bool good;
+};
+
+enum class Criterion : std::uint8_t { none, readings, gap, count, independence, drift, scatter };
+/// The failing criterion in words: "the drift bound", "too few independent readings", ...
+const char* word(Criterion criterion);
+
+/// A window measured freshly in two passes over its readings. u_mean is WITHOUT resolution.
+struct WindowStatistics {
+    std::size_t count = 0;
+    double mean_pa = 0;
+    double slope_pa_per_s = 0;
+    double scatter_pa = 0;        ///< residual standard deviation about the line
+    double autocorrelation = 0;   ///< r1 of the residuals
+    double correlation = 0;       ///< r, after correction and floor
+    double effective_count = 0;   ///< n_eff = n (1 - r)/(1 + r)
+    double slope_bound_pa_per_s = 0; ///< one-sided 95 % bound, not below q/W
+    double u_mean_pa = 0;
+    double u_mean_dof = 0;        ///< n_eff - 1
+    Criterion failing = Criterion::none; ///< first criterion that fails; none where the window passes
+};
+
+/// Judges readings as one window; `readings` in order of time. Used for every mark and by replay: pure.
+WindowStatistics measure_window(std::span<const TimedValue> readings, const StillnessLimits& limits);
+
+/// Watches one channel; O(1) a reading. It only proposes; a mark is always measured by measure_window.
+class StillnessDetector {
+  public:
+    explicit StillnessDetector(const StillnessLimits& limits);
+
+    /// Takes the next reading (in order of time) and says what the channel is now.
+    Stillness push(const TimedValue& reading);
+    /// Tells the detector that time has passed without a reading; silent after three polling intervals (at least 0.5 s).
+    Stillness tick(Micros now_us);
+
+    Stillness now() const;
+    /// 0 to 1: how much of first window and hold has been filled by readings that pass.
+    double progress() const;
+    /// Expected seconds until still, where the present trend tells it.
+    std::optional<double> expected_s() const;
+    /// Why it is not still yet.
+    Criterion failing() const;
+    /// A window (s) that would let noise of this size pass, where only noise keeps the bound out of reach.
+    std::optional<double> window_that_would_do_s() const;
+
+  private:
+    struct Sums;
+    // storage is the implementer's
+};
+
+} // namespace stillmark::acquisition

@@ -1,0 +1,57 @@
+#pragma once
+
+#include "daemon/metrology/balance.hpp"
+
+#include <string>
+#include <vector>
+
+namespace stillmark::metrology {
+
+/// Everything that decides one reference pressure.
+struct ReferenceInputs {
+    Range range;
+    std::vector<MassPiece> discs;         ///< the load
+    Site site;
+    Surroundings air;
+    Uncertain piston_temperature_c;
+    Liquid liquid;                        ///< in the balance
+    std::vector<HeadSegment> head;        ///< from the balance's level to the instrument's; empty: same level
+};
+
+/// One correction by name, as what it adds to the pressure, in Pa and in parts of the pressure.
+struct Correction {
+    std::string name;                     ///< "air buoyancy", "surface tension", "piston temperature", ...
+    double pa = 0;
+    double ppm = 0;
+};
+
+/// One line of the budget: first order, at the instrument's level.
+struct BudgetLine {
+    std::string input;
+    double estimate = 0;
+    double u = 0;
+    double dof = 0;
+    Distribution distribution = Distribution::normal;
+    double sensitivity = 0;               ///< Pa per unit of the input; of a correlated group: 1
+    double contribution_pa = 0;           ///< signed sensitivity times u; a group is summed linearly first
+};
+
+struct ReferencePressure {
+    double at_balance_pa = 0;
+    double at_instrument_pa = 0;
+    double air_density_kg_m3 = 0;
+    double gravity_m_s2 = 0;
+    double area_m2 = 0;                   ///< A(p, t)
+    double u_pa = 0;                      ///< standard uncertainty at the instrument's level
+    double dof = 0;                       ///< Welch-Satterthwaite (JCGM 100:2008, G.4.1)
+    std::vector<Correction> corrections;  ///< balance first, head last
+    std::vector<BudgetLine> budget;       ///< largest contribution first
+};
+
+/// The reference pressure of a load, gauge mode, liquid; metrology.md 1 as DEVELOPERS.md "The pressure equation".
+ReferencePressure reference_pressure(const ReferenceInputs& inputs);
+
+/// The value alone, at the instrument's level: for guards and targets, without derivatives.
+double reference_pressure_pa(const ReferenceInputs& inputs);
+
+} // namespace stillmark::metrology

@@ -1,0 +1,54 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include <boost/system/result.hpp>
+
+namespace stillmark::drivers {
+
+/// What a quantity measures; a bench file that gives a length where a mass belongs is refused by it.
+enum class Dimension {
+    pressure,             ///< Pa
+    temperature,          ///< degC, as a point on the scale
+    temperature_interval, ///< K
+    mass,                 ///< kg
+    density,              ///< kg/m3
+    length,               ///< m
+    area,                 ///< m2
+    volume,               ///< m3
+    time,                 ///< s
+    speed,                ///< m/s
+    acceleration,         ///< m/s2
+    angle,                ///< rad
+    surface_tension,      ///< N/m
+    per_kelvin,           ///< 1/K
+    per_pascal,           ///< 1/Pa
+    per_pascal_squared,   ///< 1/Pa2
+    fraction,             ///< 1 ("50 %", "20 ppm")
+};
+
+/// Why a text is no such quantity: what was found and what would do, ready to stand behind a place.
+struct QuantityError {
+    std::string message;
+};
+template <class T>
+using QuantityResult = boost::system::result<T, QuantityError>;
+
+[[noreturn]] void throw_exception_from_error(const QuantityError& error, const boost::source_location& at);
+
+/// The SI value of a quantity text such as "140 bar", "23.5 degC", "80.65 mm2", "0.94e-6 1/MPa".
+/// A missing unit, an unknown unit, a unit of another dimension and a number that is not finite are errors.
+QuantityResult<double> parse_quantity(std::string_view text, Dimension dimension);
+
+/// The unit of a pressure, for showing values as the instrument does. Factor: pascals in one unit, exact where the
+/// unit's definition is.
+struct PressureUnit {
+    std::string symbol;
+    double pascals;
+};
+/// The unit with this symbol, or nothing. NIST SP 811 (2008), B.8, for the symbols and definitions.
+std::optional<PressureUnit> pressure_unit(std::string_view symbol);
+
+} // namespace stillmark::drivers

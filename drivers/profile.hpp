@@ -85,4 +85,7 @@ using FileResult = boost::system::result<T, FileError>;
 /// "x.json: reading.order: \"acbd\" is not a byte order; use abcd, cdab, badc or dcba".
 FileResult<Profile> load_profile(const std::string& path);
 
+/// The same from a text that was read before; `name` stands in front of messages.
+FileResult<Profile> read_profile(const std::string& name, const std::string& text);
+
 } // namespace stillmark::drivers

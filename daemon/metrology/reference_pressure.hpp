@@ -10,17 +10,17 @@ namespace stillmark::metrology {
 /// Everything that decides one reference pressure.
 struct ReferenceInputs {
     Range range;
-    std::vector<MassPiece> discs;         ///< the load
+    std::vector<MassPiece> discs; ///< the load
     Site site;
     Surroundings air;
     Uncertain piston_temperature_c;
-    Liquid liquid;                        ///< in the balance
-    std::vector<HeadSegment> head;        ///< from the balance's level to the instrument's; empty: same level
+    Liquid liquid;                 ///< in the balance
+    std::vector<HeadSegment> head; ///< from the balance's level to the instrument's; empty: same level
 };
 
-/// One correction by name, as what it adds to the pressure, in Pa and in parts of the pressure.
+/// One correction by name, as what it adds to the pressure that stood before it, in Pa and in millionths of that.
 struct Correction {
-    std::string name;                     ///< "air buoyancy", "surface tension", "piston temperature", ...
+    std::string name; ///< "air buoyancy", "surface tension", "piston temperature", ...
     double pa = 0;
     double ppm = 0;
 };
@@ -32,26 +32,32 @@ struct BudgetLine {
     double u = 0;
     double dof = 0;
     Distribution distribution = Distribution::normal;
-    double sensitivity = 0;               ///< Pa per unit of the input; of a correlated group: 1
-    double contribution_pa = 0;           ///< signed sensitivity times u; a group is summed linearly first
+    double sensitivity =
+        0; ///< Pa per unit of the input; of a group that moves together: 1 or -1, its error in Pa the input
+    double contribution_pa = 0; ///< signed sensitivity times u; a group is summed linearly first
 };
 
 struct ReferencePressure {
-    double at_balance_pa = 0;
+    double nominal_pa = 0;    ///< stated masses at standard gravity on A_0: no air, t_ref, lambda = 0
+    double at_balance_pa = 0; ///< at the reference level of the range
     double at_instrument_pa = 0;
     double air_density_kg_m3 = 0;
+    bool air_within_range = true; ///< the surroundings lie where CIPM-2007 states its uncertainty
     double gravity_m_s2 = 0;
-    double area_m2 = 0;                   ///< A(p, t)
-    double u_pa = 0;                      ///< standard uncertainty at the instrument's level
-    double dof = 0;                       ///< Welch-Satterthwaite (JCGM 100:2008, G.4.1)
-    std::vector<Correction> corrections;  ///< balance first, head last
-    std::vector<BudgetLine> budget;       ///< largest contribution first
+    double area_m2 = 0;                  ///< A(p, t)
+    double u_pa = 0;                     ///< standard uncertainty at the instrument's level
+    double dof = 0;                      ///< Welch-Satterthwaite (JCGM 100:2008, G.4.1)
+    std::vector<Correction> corrections; ///< balance first, head last; nominal_pa + their sum = at_instrument_pa
+    std::vector<BudgetLine> budget;      ///< largest contribution first
 };
 
-/// The reference pressure of a load, gauge mode, liquid; metrology.md 1 as DEVELOPERS.md "The pressure equation".
+/// The reference pressure of a load, gauge mode, liquid: the equation in pressure_equation.hpp, its first-order
+/// uncertainty (JCGM 100:2008, 5.1.2 and 5.2.2) by automatic differentiation. Not a number where no pressure balances
+/// the load (a distortion that no real piston has).
 ReferencePressure reference_pressure(const ReferenceInputs& inputs);
 
-/// The value alone, at the instrument's level: for guards and targets, without derivatives.
+/// The value alone, at the instrument's level: for guards and targets, without derivatives. Bit for bit the
+/// `at_instrument_pa` of reference_pressure().
 double reference_pressure_pa(const ReferenceInputs& inputs);
 
 } // namespace stillmark::metrology

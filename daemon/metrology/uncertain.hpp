@@ -15,9 +15,12 @@ struct Uncertain {
     double u = 0;
     double dof = std::numeric_limits<double>::infinity();
     Distribution distribution = Distribution::normal;
+
+    bool operator==(const Uncertain&) const = default;
 };
 
-/// u of limits +-half_width: half_width/sqrt(3), /sqrt(6), /sqrt(2) (JCGM 100:2008, 4.3.7 and 4.3.9).
+/// u of limits +-half_width: half_width/sqrt(3), /sqrt(6), /sqrt(2) (JCGM 100:2008, 4.3.7 and 4.3.9);
+/// of a normal distribution the limits hold 99.73 %: half_width/3 (4.3.6).
 double standard_uncertainty(double half_width, Distribution distribution);
 
 } // namespace stillmark::metrology

@@ -1,0 +1,36 @@
+#include "daemon/metrology/reference_pressure.hpp"
+
+#include "daemon/metrology/budget.hpp"
+#include "daemon/metrology/corrections.hpp"
+
+#include <utility>
+
+namespace stillmark::metrology {
+
+ReferencePressure reference_pressure(const ReferenceInputs& inputs) {
+    ReferenceValues<double> values = values_of<double>(inputs);
+    settle_air(values);
+    ReferencePressure out;
+    out.at_balance_pa = pressure_at_balance_pa(values.range);
+    out.at_instrument_pa = pressure_at_instrument_pa(values, out.at_balance_pa);
+    out.air_density_kg_m3 = values.range.air_density_kg_m3;
+    out.air_within_range = air_density(inputs.air).within_range;
+    out.gravity_m_s2 = values.range.gravity_m_s2;
+    out.area_m2 = area_at_m2(values.range, out.at_balance_pa);
+    Corrections steps = corrections(values);
+    out.nominal_pa = steps.nominal_pa;
+    out.corrections = std::move(steps.lines);
+    Budget parts = budget(inputs);
+    out.u_pa = parts.u_pa;
+    out.dof = parts.dof;
+    out.budget = std::move(parts.lines);
+    return out;
+}
+
+double reference_pressure_pa(const ReferenceInputs& inputs) {
+    ReferenceValues<double> values = values_of<double>(inputs);
+    settle_air(values);
+    return pressure_at_instrument_pa(values, pressure_at_balance_pa(values.range));
+}
+
+} // namespace stillmark::metrology

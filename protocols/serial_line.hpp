@@ -1,0 +1,23 @@
+#pragma once
+
+#include "protocols/modbus_link.hpp"
+
+#include <chrono>
+#include <string>
+
+namespace stillmark::protocols {
+
+/// The silence that parts two RTU frames: 3.5 characters of 11 bits, whatever the settings, and 1.75 ms above
+/// 19200 baud. Modbus over Serial Line V1.02, 2.5.1.1.
+std::chrono::nanoseconds frame_silence(int baud);
+
+/// How long `characters` take on the line, with start, parity and stop bits.
+std::chrono::nanoseconds line_time(const SerialSettings& settings, int characters);
+
+/// Empty where the open terminal really runs at these settings; drivers may take others without a word.
+std::string setting_not_taken(int terminal, const SerialSettings& settings);
+
+/// Whether the adapter behind an open terminal was pulled out: a read of zero bytes alone does not tell.
+bool unplugged(int terminal);
+
+} // namespace stillmark::protocols

@@ -1,0 +1,60 @@
+#include "protocols/serial_line.hpp"
+#include "protocols/text_stream_link.hpp"
+
+#include <boost/asio/serial_port.hpp>
+
+namespace stillmark::protocols {
+namespace {
+
+using Port = boost::asio::serial_port;
+
+class SerialDoor {
+  public:
+    using Stream = Port;
+    static constexpr bool reconnects = false;
+
+    explicit SerialDoor(SerialSettings settings)
+        : settings_(std::move(settings)), objection_(objection_to(settings_)) {}
+
+    std::string where() const { return settings_.device; }
+    std::string objection() const { return objection_; }
+    std::chrono::nanoseconds time_to_send(std::size_t characters) const {
+        return line_time(settings_, static_cast<int>(characters));
+    }
+    /// A read of zero bytes shows as the end, whether the adapter is gone or only silent.
+    bool still_there(Stream& port) const { return !unplugged(port.native_handle()); }
+
+    Result<Stream> open(boost::asio::io_context& io) const {
+        const auto down = [](const std::string& why) { return Failure{Fault::link_down, why}; };
+        Stream port(io);
+        boost::system::error_code error;
+        port.open(settings_.device, error);
+        const auto set = [&port, &error](const auto& option) {
+            if (!error) port.set_option(option, error);
+        };
+        set(Port::baud_rate(static_cast<unsigned>(settings_.baud)));
+        set(Port::character_size(static_cast<unsigned>(settings_.data_bits)));
+        set(Port::stop_bits(settings_.stop_bits == 2 ? Port::stop_bits::two : Port::stop_bits::one));
+        set(Port::parity(settings_.parity == Parity::none   ? Port::parity::none
+                         : settings_.parity == Parity::even ? Port::parity::even
+                                                            : Port::parity::odd));
+        set(Port::flow_control(Port::flow_control::none));
+        if (error) return down(error.message());
+        if (const std::string refused = setting_not_taken(port.native_handle(), settings_); !refused.empty()) {
+            return down(refused);
+        }
+        return port;
+    }
+
+  private:
+    SerialSettings settings_;
+    std::string objection_;
+};
+
+} // namespace
+
+std::unique_ptr<TextLink> make_text_serial_link(const SerialSettings& settings, const std::string& terminator) {
+    return std::make_unique<TextStreamLink<SerialDoor>>(SerialDoor(settings), terminator);
+}
+
+} // namespace stillmark::protocols

@@ -22,7 +22,7 @@ struct BusPlan {
     std::string name;
     std::shared_ptr<void> link; ///< kept alive as long as the drivers
     std::vector<PolledChannel> channels;
-    Micros phase_us = 0;        ///< where in the period this bus polls, so that buses do not all poll at once
+    Micros phase_us = 0; ///< where in the period this bus polls, so that buses do not all poll at once
 };
 
 /// Where readings and changes of a bus go. Called on the bus thread; must return at once (it posts).

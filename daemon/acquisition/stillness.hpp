@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/acquisition/sliding_window.hpp"
 #include "protocols/instant.hpp"
 
 #include <cstddef>
@@ -11,20 +12,28 @@
 
 namespace stillmark::acquisition {
 
+class StudentT95;
+
 /// What the detector says of a channel now.
+///   moving    a step was just seen (two readings running on one side of the line so far, off by more than ten drift
+///             limits and ten times the scatter), or the lower 95 % bound of the slope is over ten times its limit
+///   settling  neither moving nor still: the window fills, or a criterion fails, or the hold is not over
+///   still     the criterion held at every reading of one hold, and holds now
+///   silent    no reading for three polling intervals (at least 0.5 s)
+///   faulty    the latest reading was bad; the next good one begins a new window
 enum class Stillness : std::uint8_t { moving, settling, still, silent, faulty };
 const char* word(Stillness stillness);
 
 /// What a channel must hold to be still; SI. Source: the project's own rule, DEVELOPERS.md "Stillness".
 struct StillnessLimits {
-    double response_time_s = 0;   ///< tau, over 0
-    double window_s = 0;          ///< W, at least 12 tau
-    double hold_s = 0;            ///< how long the criterion must go on holding; W unless shortened on purpose
-    double poll_interval_s = 0;   ///< over 0
-    double resolution_pa = 0;     ///< q, 0 where the number has no visible step
-    double drift_limit_pa = 0;    ///< limit of |slope| * max(W, 5 tau)
-    double scatter_limit_pa = 0;  ///< limit of the residual standard deviation
-    int least_readings = 8;       ///< n_min
+    double response_time_s = 0;  ///< tau, over 0
+    double window_s = 0;         ///< W, at least 12 tau
+    double hold_s = 0;           ///< how long the criterion must go on holding; W unless shortened on purpose
+    double poll_interval_s = 0;  ///< over 0
+    double resolution_pa = 0;    ///< q, 0 where the number has no visible step
+    double drift_limit_pa = 0;   ///< limit of |slope| * max(W, 5 tau)
+    double scatter_limit_pa = 0; ///< limit of the residual standard deviation
+    int least_readings = 8;      ///< n_min
 };
 
 /// Limits from the permissible error: drift max(0.05 MPE, 2 q), scatter max(0.1 MPE, 2 q).
@@ -49,13 +58,13 @@ struct WindowStatistics {
     std::size_t count = 0;
     double mean_pa = 0;
     double slope_pa_per_s = 0;
-    double scatter_pa = 0;        ///< residual standard deviation about the line
-    double autocorrelation = 0;   ///< r1 of the residuals
-    double correlation = 0;       ///< r, after correction and floor
-    double effective_count = 0;   ///< n_eff = n (1 - r)/(1 + r)
+    double scatter_pa = 0;           ///< residual standard deviation about the line
+    double autocorrelation = 0;      ///< r1 of the residuals
+    double correlation = 0;          ///< r, after correction and floor
+    double effective_count = 0;      ///< n_eff = n (1 - r)/(1 + r)
     double slope_bound_pa_per_s = 0; ///< one-sided 95 % bound, not below q/W
     double u_mean_pa = 0;
-    double u_mean_dof = 0;        ///< n_eff - 1
+    double u_mean_dof = 0;               ///< n_eff - 1
     Criterion failing = Criterion::none; ///< first criterion that fails; none where the window passes
 };
 
@@ -69,7 +78,8 @@ class StillnessDetector {
 
     /// Takes the next reading (in order of time) and says what the channel is now.
     Stillness push(const TimedValue& reading);
-    /// Tells the detector that time has passed without a reading; silent after three polling intervals (at least 0.5 s).
+    /// Tells the detector that time has passed without a reading; silent after three polling intervals (at least 0.5
+    /// s).
     Stillness tick(Micros now_us);
 
     Stillness now() const;
@@ -83,8 +93,58 @@ class StillnessDetector {
     std::optional<double> window_that_would_do_s() const;
 
   private:
-    struct Sums;
-    // storage is the implementer's
+    void begin_again(Criterion why, std::size_t keep);
+    bool leaves_the_line(const TimedValue& reading);
+    void judge(Micros at_us);
+    void judge_full_window(const LineFit& fit, Micros at_us);
+    bool drifts_clearly(const LineFit& fit);
+    void expect(const LineFit& fit);
+    double least_correlation(const LineFit& fit);
+    void remember_bound(Micros at_us);
+    std::optional<double> expected_until_passing_s() const;
+
+    StillnessLimits limits_;
+    const StudentT95* t_95_;
+    SlidingWindow window_;
+    Micros window_us_;
+    Micros hold_us_;
+    Micros trend_us_; ///< how far back is looked to see whether the pressure moves
+    Micros longest_gap_us_;
+    Micros longest_silence_us_;
+    double over_s_; ///< the time that the drift limit belongs to
+
+    Stillness now_ = Stillness::settling;
+    Criterion failing_ = Criterion::count;
+    Criterion began_again_for_ = Criterion::count;
+    std::optional<Micros> last_us_; ///< stamp of the latest reading, or of the first tick before any
+    std::optional<Micros> passing_since_us_;
+    Micros moving_until_us_ = 0; ///< after a step: until the trend can be seen again
+    double slope_pa_per_s_ = 0;  ///< of the latest full window, like the next four
+    double slope_error_pa_per_s_ = 0;
+    double slope_bound_pa_per_s_ = 0;
+    double scatter_pa_ = 0;
+    double effective_count_ = 0;
+
+    /// The line that the next reading is expected to continue, and how far off is a step.
+    struct Expectation {
+        bool known = false;
+        Micros origin_us = 0;
+        double at_origin_pa = 0;
+        double slope_pa_per_s = 0;
+        double far_pa2 = 0;
+        int beyond = 0; ///< readings running that were far off, negative below the line
+    } expectation_;
+
+    /// Bounds an eighth of a window apart, for the time at which their decay will reach the limit.
+    struct Bound {
+        Micros at_us = 0;
+        double pa_per_s = 0;
+    };
+    std::optional<Bound> earlier_bound_;
+    std::optional<Bound> later_bound_;
+
+    double floor_exponent_ = -1; ///< dt/tau for which floor_ was computed exactly
+    double floor_ = 0;
 };
 
 } // namespace stillmark::acquisition

@@ -52,11 +52,21 @@ JournalResult<void> OpenJournal::commit(const Batch& batch) {
     if (inserted) {
         if (auto committed = commit_.step(); committed)
             inserted = still_in_place();
-        else
+        else {
+            bury_unconfirmed();
             inserted = committed.error();
+        }
     }
     if (!inserted) (void)database_->run("ROLLBACK");
     return inserted;
+}
+
+// A commit that the disk took but did not confirm lies whole in the write-ahead log, and the next to open the file
+// would take it for good, after everybody was told that it is not recorded. The next transaction goes to the same place
+// in the log and breaks the chain of checksums there, even where the disk does not confirm that one either.
+void OpenJournal::bury_unconfirmed() {
+    (void)database_->run("ROLLBACK");
+    (void)database_->run("UPDATE meta SET value = value + 1 WHERE key = 'unconfirmed'");
 }
 
 JournalResult<void> OpenJournal::insert(const Batch& batch) {

@@ -32,6 +32,7 @@ class OpenJournal {
     JournalResult<void> insert(const Batch& batch);
     JournalResult<void> insert_blocks(std::span<const ReadingRecord> readings);
     JournalResult<void> still_in_place();
+    void bury_unconfirmed();
 
     WriterLock lock_;
     std::unique_ptr<Database> database_;

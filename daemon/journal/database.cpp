@@ -135,8 +135,9 @@ JournalResult<std::unique_ptr<Database>> Database::open(const std::string& path,
     auto database = access == Access::write ? connect(absolute, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE)
                                             : connect(absolute, SQLITE_OPEN_READONLY);
     auto first = readable(*database);
-    const int code = sqlite3_errcode(database->connection_.get());
-    if (!first && code == SQLITE_CANTOPEN && access == Access::read && nothing_in_log(absolute)) {
+    const int code = sqlite3_errcode(database->connection_.get()) & 0xFF;
+    if (!first && (code == SQLITE_CANTOPEN || code == SQLITE_READONLY) && access == Access::read &&
+        nothing_in_log(absolute)) {
         database = connect(unchanging(absolute), SQLITE_OPEN_READONLY | SQLITE_OPEN_URI);
         first = readable(*database);
     }

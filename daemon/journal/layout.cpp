@@ -34,6 +34,7 @@ JournalResult<void> set(Database& database, std::string_view key, std::string_vi
 JournalResult<void> fill_empty_file(Database& database) {
     if (auto made = database.run(tables); !made) return made;
     if (auto made = set(database, "format", std::to_string(format_version)); !made) return made;
+    if (auto made = set(database, "unconfirmed", "0"); !made) return made;
     const auto now = std::chrono::time_point_cast<std::chrono::seconds>(std::chrono::system_clock::now());
     return set(database, "created", fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", now));
 }

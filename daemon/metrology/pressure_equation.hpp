@@ -13,6 +13,13 @@ struct FloatingMass {
     bool conventional = false;
 };
 
+/// What is left of a mass, kg, after the buoyancy of the air around it.
+template <class Scalar>
+Scalar mass_in_air_kg(const FloatingMass<Scalar>& piece, const Scalar& air_density_kg_m3) {
+    const Scalar mass = piece.conventional ? true_mass_kg(piece.mass_kg, piece.density_kg_m3) : piece.mass_kg;
+    return mass * (1.0 - air_density_kg_m3 / piece.density_kg_m3);
+}
+
 template <class Scalar>
 struct LiquidInputs {
     Scalar density_kg_m3{};
@@ -102,10 +109,9 @@ Scalar settled(double pressure_pa, const ForceBalance<Scalar>& forces) {
 
 template <class Scalar>
 ForceBalance<Scalar> force_balance(const RangeInputs<Scalar>& in) {
-    Scalar weight_kg{}; // net of the air's buoyancy
+    Scalar weight_kg{};
     for (const FloatingMass<Scalar>& piece : in.masses) {
-        const Scalar mass = piece.conventional ? true_mass_kg(piece.mass_kg, piece.density_kg_m3) : piece.mass_kg;
-        weight_kg += mass * (1.0 - in.air_density_kg_m3 / piece.density_kg_m3);
+        weight_kg += mass_in_air_kg(piece, in.air_density_kg_m3);
     }
     const Scalar volume_g = in.immersed_volume_m3 * in.gravity_m_s2;
     ForceBalance<Scalar> forces;

@@ -1,0 +1,21 @@
+#pragma once
+
+#include "daemon/cli/service_call.hpp"
+
+#include <CLI/App.hpp>
+
+namespace stillmark::cli {
+
+// One function a subcommand, each in a file of its own: it adds the subcommand, which sets `exit_code` when it runs.
+// `app`, `call` and `exit_code` must outlive the parsing.
+
+void add_status(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_run(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_results(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_follow(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_load(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_void(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_redo(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_surroundings(CLI::App& app, const ServiceCall& call, int& exit_code);
+
+} // namespace stillmark::cli

@@ -1,0 +1,101 @@
+#include "daemon/cli/dial_entry.hpp"
+
+#include "drivers/units.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <regex>
+
+namespace stillmark::cli {
+
+namespace {
+
+constexpr std::size_t longest_typed = 24;
+
+/// Why a reading cannot have been estimated on such a dial, or nothing.
+std::string off_the_division(double pa, const std::string& shown, const std::string& unit, const std::string& division,
+                             std::int64_t parts) {
+    constexpr double rounding = 1e-6;
+    const auto scale = drivers::pressure_unit(unit);
+    const auto division_pa = drivers::parse_quantity(division, drivers::Dimension::pressure);
+    if (!scale || !division_pa || *division_pa <= 0) return {};
+    const double step_pa = *division_pa / static_cast<double>(parts);
+    const double steps = pa / step_pa;
+    if (std::abs(steps - std::round(steps)) <= rounding * std::max(1.0, std::abs(steps))) return {};
+    const auto at = [&](double whole) { return std::round(whole * step_pa / scale->pascals * 1e9) / 1e9; };
+    return fmt::format("{} lies between two steps of the dial (division {}, read to 1/{}): give {:g} or {:g} {}", shown,
+                       division, parts, at(std::floor(steps)), at(std::ceil(steps)), unit);
+}
+
+} // namespace
+
+TypedReading read_typed(const std::string& typed, const std::string& channel, const std::string& unit,
+                        const std::string& division, std::int64_t parts) {
+    static const std::regex pattern(R"( *([+-]?[0-9]+)(?:([.,])([0-9]+))? *(\S.*?)? *)");
+    std::smatch found;
+    if (!std::regex_match(typed, found, pattern))
+        return {"", fmt::format("\"{}\" is no reading; type a number such as 40.2", typed)};
+    const std::string decimals = found[3].str();
+    if (found[2] == "," && decimals.size() == 3)
+        return {"", fmt::format("\"{}\" can be read in two ways; write decimals with a point", typed)};
+    const std::string given = found[4].str();
+    if (!given.empty() && given != unit)
+        return {"", fmt::format("{} reads in {}, not in {}; type what the dial shows", channel, unit, given)};
+    const std::string text = fmt::format("{}{}{} {}", found[1].str(), decimals.empty() ? "" : ".", decimals, unit);
+    const auto pa = drivers::parse_quantity(text, drivers::Dimension::pressure);
+    if (!pa) return {"", pa.error().message};
+    if (const std::string off = off_the_division(*pa, text, unit, division, parts); !off.empty()) return {"", off};
+    return {text, ""};
+}
+
+DialEntry::DialEntry(const Channel& channel)
+    : channel_(channel.name), unit_(channel.unit), division_(channel.division), parts_(channel.parts) {}
+
+void DialEntry::type(char character) {
+    if (!complete() && typed().size() < longest_typed) typed().push_back(character);
+}
+
+void DialEntry::erase() {
+    if (complete()) return;
+    if (!typed().empty())
+        typed().pop_back();
+    else
+        field_ = Field::untapped;
+}
+
+std::optional<std::string> DialEntry::take() {
+    if (complete()) return std::nullopt;
+    if (field_ == Field::tapped && tapped_.empty()) {
+        tapped_result_ = untapped_result_;
+        field_ = Field::complete;
+        return std::nullopt;
+    }
+    const TypedReading reading = read_typed(typed(), channel_, unit_, division_, parts_);
+    if (!reading.refusal.empty()) return reading.refusal;
+    (field_ == Field::untapped ? untapped_result_ : tapped_result_) = reading.text;
+    field_ = field_ == Field::untapped ? Field::tapped : Field::complete;
+    return std::nullopt;
+}
+
+std::string DialEntry::shown(Field field) const {
+    const std::string& typed_text = field == Field::untapped ? untapped_ : tapped_;
+    const bool has_unit = std::any_of(typed_text.begin(), typed_text.end(),
+                                      [](char c) { return std::isalpha(static_cast<unsigned char>(c)) != 0; });
+    const char* cursor = field_ == field ? "_" : "";
+    if (field == Field::tapped && typed_text.empty() && field_ != Field::untapped)
+        return fmt::format("{} {} (Enter: unchanged)", cursor, unit_);
+    return fmt::format("{}{}{}", typed_text, cursor, has_unit ? "" : " " + unit_);
+}
+
+std::string DialEntry::line() const {
+    if (complete())
+        return fmt::format("{}   before tapping: {}   after tapping: {}   sent", channel_, untapped_result_,
+                           tapped_result_);
+    std::string text = fmt::format("{}   before tapping: {}", channel_, shown(Field::untapped));
+    if (field_ == Field::tapped) text += fmt::format("   after tapping: {}", shown(Field::tapped));
+    return text;
+}
+
+} // namespace stillmark::cli

@@ -1,0 +1,272 @@
+#include "daemon/cli/follow_keys.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <utility>
+
+namespace stillmark::cli {
+
+namespace {
+
+constexpr Micros undo_offer_us = 3'000'000;
+
+bool is(int key, Key wanted) {
+    return key == static_cast<int>(wanted);
+}
+bool is_digit(int key) {
+    return key >= '0' && key <= '9';
+}
+
+const Channel* dial_to_read(const Frame& frame) {
+    const Channel* first = nullptr;
+    for (const Channel& channel : frame.channels) {
+        if (!channel.manual) continue;
+        if (channel.mark == "waiting" || channel.mark == "window") return &channel;
+        if (first == nullptr) first = &channel;
+    }
+    return first;
+}
+
+bool dial_is_waited_for(const Frame& frame) {
+    const Channel* dial = dial_to_read(frame);
+    return dial != nullptr && (dial->mark == "waiting" || dial->mark == "window");
+}
+
+Request request(std::string verb, std::string what, Micros now_us, bool can_undo = false) {
+    return {Json{{"do", std::move(verb)}, {"pressed_us", now_us}}, std::move(what), false, can_undo};
+}
+
+Request load_request(const Step& step, Micros now_us) {
+    Request asked = request("load", "Load as planned", now_us, true);
+    asked.body["step"] = step.number;
+    return asked;
+}
+
+Request confirm_request(const std::string& range, Micros now_us) {
+    Request asked = request("confirm", fmt::format("Floating, {} range", range), now_us, true);
+    asked.body["range"] = range;
+    return asked;
+}
+
+/// The keys while a reading is typed.
+Pressed press_in_entry(FollowState& state, int key, Micros now_us) {
+    DialEntry& entry = *state.entry;
+    if (is(key, Key::escape)) {
+        state.entry.reset();
+        tell(state, "No reading was entered.");
+    } else if (is(key, Key::backspace)) {
+        entry.erase();
+    } else if (is(key, Key::tab)) {
+        if (!entry.untouched() || !state.frame) return {};
+        std::vector<const Channel*> dials;
+        for (const Channel& channel : state.frame->channels)
+            if (channel.manual) dials.push_back(&channel);
+        const auto at = std::find_if(dials.begin(), dials.end(),
+                                     [&](const Channel* dial) { return dial->name == entry.channel(); });
+        if (!dials.empty())
+            state.entry.emplace(at == dials.end() || at + 1 == dials.end() ? *dials.front() : **(at + 1));
+    } else if (is(key, Key::enter)) {
+        if (entry.complete()) return {};
+        if (const auto refusal = entry.take()) {
+            refuse(state, *refusal);
+        } else if (entry.complete()) {
+            Request asked = request(
+                "enter", fmt::format("{}: {}, tapped {}", entry.channel(), entry.untapped(), entry.tapped()), now_us);
+            asked.body["channel"] = entry.channel();
+            asked.body["untapped"] = entry.untapped();
+            asked.body["tapped"] = entry.tapped();
+            asked.is_entry = true;
+            return {{asked}};
+        }
+    } else if (key >= ' ' && key <= '~') {
+        entry.type(static_cast<char>(key));
+    }
+    return {};
+}
+
+Pressed begin_entry(FollowState& state, int key) {
+    const Channel* dial = dial_to_read(*state.frame);
+    if (dial == nullptr) {
+        refuse(state, "No instrument of this bench is read by hand.");
+        return {};
+    }
+    state.entry.emplace(*dial);
+    if (is_digit(key)) state.entry->type(static_cast<char>(key));
+    return {};
+}
+
+std::string range_in_use(const Frame& frame) {
+    if (frame.step && !frame.step->range.empty()) return frame.step->range;
+    return frame.load ? frame.load->range : "";
+}
+
+/// The key that the one wide key stands for at this step; 0 where the step wants none.
+int wanted_key(const Frame& frame) {
+    if (!frame.step) return 0;
+    const std::string& wants = frame.step->wants;
+    return wants == "step_done" ? 'n'
+           : wants == "load"    ? 'l'
+           : wants == "confirm" ? 'f'
+           : wants == "sighted" ? 's'
+           : wants == "enter"   ? 'd'
+                                : 0;
+}
+
+/// Refuses in words where the press cannot have been meant for the step that stands there now.
+bool too_soon(FollowState& state, Micros now_us) {
+    if (now_us - state.step_shown_us >= reading_time_us) return false;
+    refuse(state, "The step changed as you pressed: read it, then press again. Nothing was sent.");
+    return true;
+}
+
+Pressed press_for_float(FollowState& state, int key, Micros now_us) {
+    const Frame& frame = *state.frame;
+    const std::string range = range_in_use(frame);
+    if (range.empty()) {
+        refuse(state, "No range is in use at this step: nothing to confirm.");
+        return {};
+    }
+    if (key == 'f') return {{confirm_request(range, now_us)}};
+    if (!frame.step || frame.step->range.empty()) {
+        refuse(state, "This step plans no load.");
+        return {};
+    }
+    // A load that is stated again closes the float; so it is stated only where it is not yet.
+    if (frame.step->wants != "load" && load_is_as_planned(frame)) return {{confirm_request(range, now_us)}};
+    return {{load_request(*frame.step, now_us), confirm_request(range, now_us)}};
+}
+
+Pressed press_in_view(FollowState& state, int key, Micros now_us) {
+    const Frame& frame = *state.frame;
+    if (key == ' ') {
+        key = wanted_key(frame);
+        if (key == 0) {
+            refuse(state, "This step wants no key now.");
+            return {};
+        }
+    }
+    if (is_digit(key) || key == 'd') return begin_entry(state, key);
+    const bool answers_step = key == 'n' || key == 'l' || key == 'F' || key == 'f';
+    if (answers_step && too_soon(state, now_us)) return {};
+    switch (key) {
+    case 'n':
+    case 'l': {
+        if (!frame.step) {
+            refuse(state, "There is no step to answer.");
+            return {};
+        }
+        if (key == 'l') return {{load_request(*frame.step, now_us)}};
+        Request asked = request("step_done", "Step done", now_us);
+        asked.body["step"] = frame.step->number;
+        return {{asked}};
+    }
+    case 'F':
+    case 'f':
+        return press_for_float(state, key, now_us);
+    case 's': {
+        const bool closes = frame.step && frame.step->wants == "sighted";
+        if (closes && too_soon(state, now_us)) return {};
+        Request asked =
+            request("sighted", closes ? "Still floating; the float is closed" : "Still floating", now_us, true);
+        asked.body["close"] = closes;
+        return {{asked}};
+    }
+    case 'x':
+        return {{request("lost", "Float lost", now_us, true)}};
+    case 'u':
+        return {{request("undo", "Taken back", now_us)}};
+    default:
+        return {};
+    }
+}
+
+} // namespace
+
+bool load_is_as_planned(const Frame& frame) {
+    if (!frame.step || !frame.load || frame.load->range != frame.step->range) return false;
+    std::vector<std::string> planned = frame.step->discs;
+    std::vector<std::string> stated = frame.load->discs;
+    std::sort(planned.begin(), planned.end());
+    std::sort(stated.begin(), stated.end());
+    return planned == stated;
+}
+
+Pressed press(FollowState& state, int key, Micros now_us) {
+    const bool typing = state.entry.has_value() && !is(key, Key::enter);
+    const bool held = key == state.last_key && now_us - state.last_key_us < held_key_us;
+    state.last_key = key;
+    state.last_key_us = now_us;
+    if (held && !typing) {
+        refuse(state, "The same key again so soon counts as held down: nothing was sent.");
+        return {};
+    }
+    state.message.clear();
+    state.message_is_refusal = false;
+    if (key == 'q' && !typing) return {{}, true};
+    if (typing || state.entry) {
+        if (is(key, Key::enter) && !state.connected) {
+            refuse(state, "The service is away: nothing was sent. Press Enter again when it is back.");
+            return {};
+        }
+        return press_in_entry(state, key, now_us);
+    }
+    if (std::string_view(" nlFfsxud0123456789").find(static_cast<char>(key)) == std::string_view::npos || key > '~')
+        return {};
+    if (!state.connected) {
+        refuse(state, "The service is away: nothing was sent, and nothing is kept for later.");
+        return {};
+    }
+    if (!state.frame) {
+        refuse(state, "Nothing is known of the bench yet: nothing was sent.");
+        return {};
+    }
+    return press_in_view(state, key, now_us);
+}
+
+void answered(FollowState& state, const Request& request, bool ok, const std::string& error, Micros now_us) {
+    if (ok) {
+        tell(state, fmt::format("Recorded: {}.", request.what));
+        if (request.is_entry) state.entry.reset();
+        if (request.can_undo) state.undo_offered_until_us = now_us + undo_offer_us;
+        if (request.body.value("do", "") == "undo") state.undo_offered_until_us = now_us;
+        return;
+    }
+    refuse(state, error);
+    if (request.is_entry && state.entry && state.entry->complete()) state.entry->reopen();
+}
+
+std::vector<std::string> offered_keys(const FollowState& state, Micros now_us) {
+    if (state.entry) {
+        if (state.entry->complete()) return {"Esc leave"};
+        std::vector<std::string> keys{"Enter next", "Backspace"};
+        if (state.entry->untouched()) keys.emplace_back("Tab other dial");
+        keys.emplace_back("Esc leave");
+        return keys;
+    }
+    std::vector<std::string> keys;
+    if (state.connected && state.frame) {
+        const Frame& frame = *state.frame;
+        const bool confirmed = frame.floating.state == "confirmed";
+        const std::string wants = frame.step ? frame.step->wants : "";
+        const bool has_range = frame.step && !frame.step->range.empty();
+        if (wants == "step_done") keys.emplace_back("SPACE/n done");
+        if (wants == "load") keys.emplace_back("SPACE/l load as planned");
+        if (wants == "confirm") keys.emplace_back("SPACE/f in the band and turning");
+        if (wants == "enter") keys.emplace_back("SPACE/d dial reading");
+        if (wants == "sighted") keys.emplace_back("SPACE/s still floats, close");
+        if (has_range && (wants == "load" || (wants == "confirm" && !load_is_as_planned(frame))))
+            keys.emplace_back("F loaded and floating");
+        if (!confirmed && has_range && frame.load && wants != "confirm" && wants != "load")
+            keys.emplace_back("f floating");
+        if (confirmed && wants != "sighted") keys.emplace_back("s still floats");
+        if (confirmed) keys.emplace_back("x lost");
+        if (wants != "enter" && dial_is_waited_for(frame)) keys.emplace_back("d dial");
+        if (now_us < state.undo_offered_until_us) keys.emplace_back("u undo");
+    }
+    keys.emplace_back("q quit");
+    return keys;
+}
+
+} // namespace stillmark::cli

@@ -1,0 +1,137 @@
+#include "daemon/cli/frame.hpp"
+
+#include <fmt/format.h>
+
+namespace stillmark::cli {
+
+namespace {
+
+Step read_step(const Json& value, std::string& objection) {
+    const Fields fields(value, "frame.step", objection);
+    Step step;
+    const auto number = fields.whole("number");
+    if (!number && objection.empty()) objection = "frame.step.number: it is missing";
+    step.number = number.value_or(0);
+    step.kind = fields.text("kind");
+    step.title = fields.text("title");
+    step.range = fields.text("range");
+    step.wants = fields.text("wants");
+    step.waits_for = fields.text("waits_for");
+    step.say = fields.texts("say");
+    step.caution = fields.texts("caution");
+    step.discs = fields.texts("discs");
+    step.left_s = fields.number("left_s");
+    return step;
+}
+
+Load read_load(const Json& value, std::string& objection) {
+    const Fields fields(value, "frame.load", objection);
+    return {fields.text("range"), fields.texts("discs")};
+}
+
+FloatState read_float(const Json& value, std::string& objection) {
+    const Fields fields(value, "frame.float", objection);
+    return {fields.text("state"), fields.text("range"), fields.whole("since_us"), fields.whole("expires_us")};
+}
+
+Channel read_channel(const Json& value, const std::string& place, std::string& objection) {
+    constexpr std::int64_t finest_parts = 100;
+    const Fields fields(value, place, objection);
+    Channel channel;
+    channel.name = fields.text("name");
+    channel.unit = fields.text("unit");
+    channel.shown = fields.text("shown");
+    channel.status = fields.text("status");
+    channel.stillness = fields.text("stillness");
+    channel.why = fields.text("why");
+    channel.mark = fields.text("mark");
+    channel.value = fields.number("value");
+    channel.progress = fields.number("progress");
+    channel.expected_s = fields.number("expected_s");
+    channel.age_us = fields.whole("age_us");
+    channel.poll_us = fields.whole("poll_us");
+    channel.division = fields.text("division");
+    const auto parts = fields.whole("parts").value_or(channel.parts);
+    if (parts >= 1 && parts <= finest_parts) channel.parts = parts;
+    channel.manual = fields.flag("manual");
+    return channel;
+}
+
+} // namespace
+
+RunState read_run(const Json& value, const std::string& place, std::string& objection) {
+    const Fields fields(value, place, objection);
+    return {fields.text("id"),    fields.text("sequence"), fields.text("condition"),
+            fields.text("state"), fields.whole("step"),    fields.whole("steps")};
+}
+
+Mark read_mark(const Json& value, const std::string& place, std::string& objection) {
+    const Fields fields(value, place, objection);
+    Mark mark;
+    mark.run = fields.text("run");
+    mark.channel = fields.text("channel");
+    mark.target = fields.text("target");
+    mark.range = fields.text("range");
+    mark.direction = fields.text("direction");
+    mark.status = fields.text("status");
+    mark.why = fields.text("why");
+    mark.unit = fields.text("unit");
+    mark.flags = fields.texts("flags");
+    mark.mark = fields.whole("mark");
+    mark.point = fields.whole("point");
+    mark.series = fields.whole("series");
+    mark.reference_pa = fields.number("reference_pa");
+    mark.u_reference_pa = fields.number("u_reference_pa");
+    mark.mean_pa = fields.number("mean_pa");
+    mark.u_pa = fields.number("u_pa");
+    mark.deviation_pa = fields.number("deviation_pa");
+    if (const Json* interval = fields.object("float")) {
+        const Fields of_float(*interval, fields.place_of("float"), objection);
+        mark.float_number = of_float.whole("number");
+        mark.float_from_us = of_float.whole("from_us");
+        mark.float_to_us = of_float.whole("to_us");
+    }
+    if (const Json* window = fields.object("window")) {
+        const Fields of_window(*window, fields.place_of("window"), objection);
+        mark.window_from_us = of_window.whole("from_us");
+        mark.window_to_us = of_window.whole("to_us");
+    }
+    return mark;
+}
+
+Outcome<Frame> read_frame(const Json& message) {
+    std::string objection;
+    const Fields fields(message, "frame", objection);
+    Frame frame;
+    const auto at_us = fields.whole("at_us");
+    if (!at_us && objection.empty()) objection = "frame.at_us: it is missing";
+    frame.at_us = at_us.value_or(0);
+    frame.bench = fields.text("bench");
+    frame.journal = fields.text("journal");
+    if (const Json* run = fields.object("run")) frame.run = read_run(*run, "frame.run", objection);
+    if (const Json* step = fields.object("step")) frame.step = read_step(*step, objection);
+    if (const Json* load = fields.object("load")) frame.load = read_load(*load, objection);
+    if (const Json* floating = fields.object("float")) frame.floating = read_float(*floating, objection);
+    if (const Json* channels = fields.list("channels"))
+        for (const Json& channel : *channels)
+            frame.channels.push_back(
+                read_channel(channel, fmt::format("frame.channels[{}]", frame.channels.size()), objection));
+    if (const Json* marks = fields.list("marks"))
+        for (const Json& mark : *marks)
+            frame.marks.push_back(read_mark(mark, fmt::format("frame.marks[{}]", frame.marks.size()), objection));
+    frame.advice = fields.texts("advice");
+    if (!objection.empty()) return Trouble{objection};
+    return frame;
+}
+
+Outcome<std::vector<Mark>> read_marks(const Json& list) {
+    if (!list.is_array()) return Trouble{"results: no list came"};
+    std::string objection;
+    std::vector<Mark> marks;
+    for (const Json& mark : list)
+        marks.push_back(read_mark(mark, fmt::format("results[{}]", marks.size()), objection));
+    if (!objection.empty()) return Trouble{objection};
+    return marks;
+}
+
+} // namespace stillmark::cli

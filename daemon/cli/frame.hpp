@@ -1,0 +1,76 @@
+#pragma once
+
+#include "daemon/cli/checked_json.hpp"
+#include "daemon/cli/line_socket.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace stillmark::cli {
+
+/// What the service tells of its bench, read from one message. DEVELOPERS.md "The local socket" gives every key;
+/// texts that do not apply are empty. Instants in microseconds of CLOCK_BOOTTIME.
+
+struct RunState {
+    std::string id, sequence, condition, state;
+    std::optional<std::int64_t> step, steps;
+};
+
+struct Step {
+    std::int64_t number = 0;
+    std::string kind, title, range, wants, waits_for;
+    std::vector<std::string> say, caution, discs;
+    std::optional<double> left_s;
+};
+
+struct Load {
+    std::string range;
+    std::vector<std::string> discs;
+};
+
+struct FloatState {
+    std::string state = "none", range;
+    std::optional<std::int64_t> since_us, expires_us;
+};
+
+struct Channel {
+    std::string name, unit, shown, status, stillness, why, mark;
+    std::optional<double> value, progress, expected_s;
+    std::optional<std::int64_t> age_us;
+    std::optional<std::int64_t> poll_us; ///< polling period, where the service tells it
+    std::string division;                ///< of a dial, a text with unit, where the service tells it
+    std::int64_t parts = 10;             ///< a division is estimated to 1/parts
+    bool manual = false;
+};
+
+/// One mark as a result gives it; SI.
+struct Mark {
+    std::string run, channel, target, range, direction, status, why, unit;
+    std::vector<std::string> flags;
+    std::optional<std::int64_t> mark, point, series;
+    std::optional<double> reference_pa, u_reference_pa, mean_pa, u_pa, deviation_pa;
+    std::optional<std::int64_t> float_number, float_from_us, float_to_us, window_from_us, window_to_us;
+};
+
+struct Frame {
+    Micros at_us = 0;
+    std::string bench, journal;
+    std::optional<RunState> run;
+    std::optional<Step> step;
+    std::optional<Load> load;
+    FloatState floating;
+    std::vector<Channel> channels;
+    std::vector<Mark> marks;
+    std::vector<std::string> advice;
+};
+
+/// Reads a frame; the trouble names the first place that is not as the contract says.
+Outcome<Frame> read_frame(const Json& message);
+
+RunState read_run(const Json& value, const std::string& place, std::string& objection);
+Mark read_mark(const Json& value, const std::string& place, std::string& objection);
+/// Reads a list of results; the trouble names the first place that is not as the contract says.
+Outcome<std::vector<Mark>> read_marks(const Json& list);
+
+} // namespace stillmark::cli

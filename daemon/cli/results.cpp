@@ -1,0 +1,48 @@
+#include "daemon/cli/columns.hpp"
+#include "daemon/cli/commands.hpp"
+#include "daemon/cli/exit_code.hpp"
+#include "daemon/cli/results_table.hpp"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include <memory>
+#include <string>
+
+namespace stillmark::cli {
+
+namespace {
+
+void results(const ServiceCall& call, const std::string& run, bool as_json, int& exit_code) {
+    constexpr std::size_t print_columns = 100;
+    Json request{{"do", "results"}};
+    if (!run.empty()) request["run"] = run;
+    const auto reply = ask_service(call, request, as_json, exit_code);
+    if (!reply) return;
+    const Json* list = part_of(*reply, "results", exit_code);
+    if (list == nullptr) return;
+    if (as_json) return print_json(*list);
+    const auto marks = read_marks(*list);
+    if (!marks) {
+        fmt::print(stderr, "stillmark: the service's answer cannot be read: {}\n", printable(marks.error().message));
+        exit_code = code(Exit::unreachable);
+        return;
+    }
+    if (marks->empty()) return fmt::print("No marks yet.\n");
+    fmt::print("Run {}\n\n", printable(marks->front().run));
+    for (const std::string& line : results_table(*marks, print_columns))
+        fmt::print("{}\n", line);
+}
+
+} // namespace
+
+void add_results(CLI::App& app, const ServiceCall& call, int& exit_code) {
+    CLI::App* command = app.add_subcommand("results", "The marks of a run with their deviations");
+    const auto run = std::make_shared<std::string>();
+    const auto as_json = std::make_shared<bool>(false);
+    command->add_option("RUN", *run, "Name of the run; the latest where not given");
+    command->add_flag("--json", *as_json, "Print the marks as JSON");
+    command->callback([&call, &exit_code, run, as_json] { results(call, *run, *as_json, exit_code); });
+}
+
+} // namespace stillmark::cli

@@ -1,0 +1,100 @@
+#include "daemon/cli/wording.hpp"
+
+#include "drivers/units.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace stillmark::cli {
+
+namespace {
+
+/// Position of the leading digit: 0 for 1 to 9, -3 for 0.001.
+int leading_digit(double value) {
+    return static_cast<int>(std::floor(std::log10(std::abs(value))));
+}
+
+std::string rounded(double value, int decimals, bool with_sign) {
+    // Before the point, digits that the uncertainty does not carry are zeros.
+    const double step = decimals < 0 ? std::pow(10.0, -decimals) : 0.0;
+    std::string text =
+        fmt::format("{:.{}f}", step > 0 ? std::round(value / step) * step : value, std::max(decimals, 0));
+    const bool zero = text.find_first_of("123456789") == std::string::npos;
+    if (zero && text.front() == '-') text.erase(0, 1);
+    if (with_sign && !zero && text.front() != '-') text.insert(0, "+");
+    return text;
+}
+
+} // namespace
+
+std::string span_words(Micros span_us) {
+    constexpr Micros second = 1'000'000;
+    constexpr Micros minute = 60 * second;
+    constexpr Micros hour = 60 * minute;
+    const Micros span = std::max<Micros>(span_us, 0);
+    if (span < 10 * second) return fmt::format("{:.1f} s", static_cast<double>(span / (second / 10)) / 10.0);
+    if (span < minute) return fmt::format("{} s", span / second);
+    if (span < hour) return fmt::format("{} min {} s", span / minute, span % minute / second);
+    return fmt::format("{} h {} min", span / hour, span % hour / minute);
+}
+
+std::string Shown::number(std::optional<double> pa) const {
+    return pa && std::isfinite(*pa) ? rounded(*pa / pascals, decimals, false) : "-";
+}
+
+std::string Shown::signed_number(std::optional<double> pa) const {
+    return pa && std::isfinite(*pa) ? rounded(*pa / pascals, decimals, true) : "-";
+}
+
+Shown show_with(const std::string& unit, std::optional<double> expanded_pa, double example_pa) {
+    constexpr int significant = 2;
+    constexpr int without_uncertainty = 7;
+    constexpr int most_decimals = 9;
+    Shown shown;
+    const auto known = drivers::pressure_unit(unit);
+    shown.unit = known ? known->symbol : "Pa";
+    shown.pascals = known ? known->pascals : 1.0;
+    const double u = expanded_pa.value_or(0) / shown.pascals;
+    const double example = example_pa / shown.pascals;
+    if (std::isfinite(u) && u > 0) {
+        shown.decimals = significant - 1 - leading_digit(u);
+        // 0.0996 has its first digit in the third decimal, but is 0.10 once rounded.
+        const double step = std::pow(10.0, -shown.decimals);
+        if (std::round(u / step) >= 100) --shown.decimals;
+    } else if (std::isfinite(example) && example != 0) {
+        shown.decimals = std::max(0, without_uncertainty - 1 - leading_digit(example));
+    }
+    shown.decimals = std::min(shown.decimals, most_decimals);
+    return shown;
+}
+
+std::optional<double> expanded(std::optional<double> standard) {
+    if (!standard) return std::nullopt;
+    return coverage_factor * *standard;
+}
+
+std::string remark_words(const Mark& mark) {
+    std::string words = mark.status == "sighted" ? "" : mark.status;
+    if (!mark.why.empty()) words += words.empty() ? mark.why : ": " + mark.why;
+    for (const std::string& flag : mark.flags)
+        words += words.empty() ? flag : "; " + flag;
+    return words;
+}
+
+std::string mark_words(const Mark& mark) {
+    const Shown shown = show_with(mark.unit, expanded(mark.u_pa), mark.reference_pa.value_or(0));
+    std::string words = mark.mark ? fmt::format("{} {}", *mark.mark, mark.channel) : mark.channel;
+    words += fmt::format(", {} {}, {}: ", mark.target, mark.direction, mark.range);
+    words += fmt::format("deviation {} {}, U {} {}", shown.signed_number(mark.deviation_pa), shown.unit,
+                         shown.number(expanded(mark.u_pa)), shown.unit);
+    const std::string remark = remark_words(mark);
+    return words + ", " + (remark.empty() ? mark.status : remark);
+}
+
+std::string disc_words(const std::vector<std::string>& discs) {
+    return discs.empty() ? "no discs" : fmt::format("{}", fmt::join(discs, ", "));
+}
+
+} // namespace stillmark::cli

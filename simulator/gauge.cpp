@@ -1,0 +1,53 @@
+#include "simulator/gauge.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+namespace stillmark::simulator {
+
+Gauge::Gauge(std::string name, const GaugeCharacter& character, std::uint64_t seed)
+    : name_(std::move(name)), character_(character), noise_(seed, "noise of " + name_) {}
+
+void Gauge::Backlash::follow(double pressure_pa, double width_pa) {
+    at_pa = std::clamp(at_pa, pressure_pa - width_pa, pressure_pa + width_pa);
+}
+
+double Gauge::indication(double pressure_pa, const Backlash& backlash) const {
+    const double span = character_.span_high_pa - character_.span_low_pa;
+    const double part = (pressure_pa - character_.span_low_pa) / span;
+    const double turned =
+        character_.hysteresis_width_pa > 0 ? (backlash.at_pa - pressure_pa) / character_.hysteresis_width_pa : 0;
+    return pressure_pa + character_.zero_pa + character_.span_error * (pressure_pa - character_.span_low_pa) +
+           character_.nonlinearity_pa * 4 * part * (1 - part) + character_.hysteresis_pa * turned;
+}
+
+void Gauge::advance(double pressure_pa, double hydraulic_s, double wall_s) {
+    pressure_pa_ = pressure_pa;
+    true_backlash_.follow(pressure_pa, character_.hysteresis_width_pa);
+    pointer_.follow(settled_pa(), character_.friction_pa);
+    lagged_pa_ +=
+        (character_.lag_s > 0 ? -std::expm1(-hydraulic_s / character_.lag_s) : 1.0) * (pressure_pa - lagged_pa_);
+    lagged_backlash_.follow(lagged_pa_, character_.hysteresis_width_pa);
+    clock_s_ += wall_s;
+    for (; next_conversion_s_ <= clock_s_; next_conversion_s_ += character_.conversion_s) {
+        const double spread = std::hypot(character_.noise_pa, extra_noise_pa_);
+        conversions_.push_back(
+            {next_conversion_s_, indication(lagged_pa_, lagged_backlash_) + spread * noise_.normal()});
+    }
+    const double wanted_s = clock_s_ - character_.delay_s;
+    while (conversions_.size() > 1 && conversions_[1].at_s <= wanted_s)
+        conversions_.pop_front();
+}
+
+double Gauge::settled_pa() const {
+    return indication(pressure_pa_, true_backlash_);
+}
+
+double Gauge::shown_pa() const {
+    const double value = conversions_.empty() ? settled_pa() : conversions_.front().value_pa;
+    return character_.resolution_pa > 0 ? character_.resolution_pa * std::round(value / character_.resolution_pa)
+                                        : value;
+}
+
+} // namespace stillmark::simulator

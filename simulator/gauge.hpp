@@ -1,0 +1,73 @@
+#pragma once
+
+#include "simulator/draw.hpp"
+
+#include <cstdint>
+#include <deque>
+#include <string>
+
+namespace stillmark::simulator {
+
+/// What an instrument truly is.
+struct GaugeCharacter {
+    double span_low_pa = 0;
+    double span_high_pa = 0;
+    double zero_pa = 0;             ///< added everywhere
+    double span_error = 0;          ///< relative, of the reading above the span's foot
+    double nonlinearity_pa = 0;     ///< at mid-span; a parabola that is zero at both ends
+    double hysteresis_pa = 0;       ///< rising reads this much low and falling this much high
+    double hysteresis_width_pa = 0; ///< how far the pressure must turn back before the element follows
+    double noise_pa = 0;            ///< standard deviation of one conversion
+    double conversion_s = 0.01;     ///< one new number each, in wall time
+    double lag_s = 0;               ///< first order, in hydraulic time
+    double delay_s = 0;             ///< from the sensor to the number on the wire, in wall time
+    double resolution_pa = 0;       ///< smallest step, 0 for none
+    double friction_pa = 0;         ///< a pointer that hangs back until it is tapped
+};
+
+/// One instrument between the oil and its number.
+class Gauge {
+  public:
+    Gauge(std::string name, const GaugeCharacter& character, std::uint64_t seed);
+
+    /// The pressure at its own level is `pressure_pa` for the next while.
+    void advance(double pressure_pa, double hydraulic_s, double wall_s);
+    /// What it would show of the present pressure for ever: no lag, noise, delay or rounding.
+    double settled_pa() const;
+    /// What it shows now.
+    double shown_pa() const;
+    /// What its pointer shows, unrounded: friction holds it back until somebody taps.
+    double pointer_pa() const { return pointer_.at_pa; }
+    void tap() { pointer_.at_pa = settled_pa(); }
+    double pressure_pa() const { return pressure_pa_; }
+    const std::string& name() const { return name_; }
+    const GaugeCharacter& character() const { return character_; }
+    void add_noise(double standard_deviation_pa) { extra_noise_pa_ = standard_deviation_pa; }
+
+  private:
+    /// An element with backlash: follows the pressure only once that has turned by the width (a play operator).
+    struct Backlash {
+        double at_pa = 0;
+        void follow(double pressure_pa, double width_pa);
+    };
+    double indication(double pressure_pa, const Backlash& backlash) const;
+    struct Conversion {
+        double at_s;
+        double value_pa;
+    };
+
+    std::string name_;
+    GaugeCharacter character_;
+    Stream noise_;
+    double pressure_pa_ = 0;
+    double lagged_pa_ = 0;
+    Backlash true_backlash_;
+    Backlash lagged_backlash_;
+    Backlash pointer_;
+    double clock_s_ = 0;
+    double next_conversion_s_ = 0;
+    double extra_noise_pa_ = 0;
+    std::deque<Conversion> conversions_;
+};
+
+} // namespace stillmark::simulator

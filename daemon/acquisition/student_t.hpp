@@ -16,8 +16,8 @@ class StudentT95 {
     static const StudentT95& table();
 
     double operator()(double dof) const {
+        if (!(dof >= least_dof)) return unknown;
         const double place = steps_per_unit / dof;
-        if (!(place <= steps)) return unknown;
         // The cubic through four neighbouring nodes; the inner interval wherever there is one.
         int node = static_cast<int>(place);
         node = node < 1 ? 1 : node > steps - 2 ? steps - 2 : node;

@@ -72,7 +72,7 @@ TEST(PollSchedule, OnAnOverloadedBusNoChannelStarves) {
         skipped += schedule.done(due.channel, now_us);
     }
     for (const int count : served)
-        EXPECT_NEAR(count, 100, 2);
+        EXPECT_GE(count, 80);
     EXPECT_GT(skipped, 50U);
 }
 

@@ -42,8 +42,8 @@ std::string remedy_for(int code, const char* found, int system_error) {
                            "file and its folder",
                            system_error != 0 ? std::strerror(system_error) : found);
     case SQLITE_IOERR:
-        return fmt::format("the disk failed ({}: {}); check the disk, then go on", found,
-                           system_error != 0 ? std::strerror(system_error) : "no further cause given");
+        return fmt::format("the disk failed ({}); check the disk, then go on",
+                           system_error != 0 ? std::strerror(system_error) : found);
     case SQLITE_NOTADB:
         return "is not a journal; give the path of a journal, or of a file that does not exist yet";
     case SQLITE_CORRUPT:

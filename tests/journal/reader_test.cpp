@@ -1,6 +1,8 @@
 #include "daemon/journal/block.hpp"
 #include "journal/scratch.hpp"
 
+#include <fmt/format.h>
+
 #include <atomic>
 #include <limits>
 #include <random>
@@ -194,7 +196,7 @@ TEST(JournalReader, AFolderThatMayNotBeWrittenIsReadAllTheSame) {
     if (child == 0) {
         if (::geteuid() == 0 && ::seteuid(65534) != 0) ::_exit(3);
         const auto found = everything(scratch.file("a #1%.journal"));
-        if (!found) std::fputs(found.error().message.c_str(), stderr);
+        if (!found) (void)std::fputs(found.error().message.c_str(), stderr);
         ::_exit(found && found->order.size() == 100 ? 0 : 1);
     }
     int status = -1;

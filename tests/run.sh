@@ -1,0 +1,87 @@
+#!/bin/sh
+# Sets up, builds and tests everything, from any folder.
+#   sh tests/run.sh          the tests; the exit status and the last lines are ctest's
+#   sh tests/run.sh asan     the same with the address and undefined-behaviour sanitizers
+#   sh tests/run.sh bench    the figures: each program of tests/bench_figures
+#   sh tests/run.sh tidy     clang-format and clang-tidy over our sources
+set -eu
+
+root=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
+cd "$root"
+what=${1:-test}
+case $what in
+    test | bench) preset=release ;;
+    asan) preset=asan ;;
+    tidy) preset=tidy ;;
+    *)
+        echo "usage: sh $0 [asan|bench|tidy]" >&2
+        exit 2
+        ;;
+esac
+cores=$(nproc)
+# Many tests wait rather than compute, so that two at a time do no harm on one core; more than four would disturb those
+# that measure time.
+at_once=$((cores < 2 ? 2 : cores > 4 ? 4 : cores))
+
+say() { printf '\n== %s\n' "$*"; }
+
+# SciPy is the stranger that slopes are checked against. Debian's package cannot be installed beside Boost 1.81 (see
+# install-dependencies.sh), but needs nothing of what it asks for there: it is unpacked here.
+unpack_scipy() {
+    python="$root/build/python"
+    packages="$python/usr/lib/python3/dist-packages"
+    if ! /usr/bin/python3 -c 'import scipy' 2>/dev/null && [ ! -d "$packages/scipy" ]; then
+        say "Unpacking SciPy into build/python"
+        rm -rf "$python"
+        mkdir -p "$python"
+        # The download runs as whoever runs this, because apt's own user may not write here.
+        fetch() { (cd "$python" && apt-get -o APT::Sandbox::User=root download python3-scipy); }
+        fetch || { apt-get update && fetch; }
+        dpkg -x "$python"/python3-scipy_*.deb "$python"
+    fi
+    if [ -d "$packages/scipy" ]; then
+        PYTHONPATH="$packages${PYTHONPATH:+:$PYTHONPATH}"
+        export PYTHONPATH
+    fi
+    /usr/bin/python3 -c 'import scipy'
+}
+
+our_sources() {
+    find protocols drivers daemon simulator tests \( -name '*.cpp' -o "$@" \) -type f | sort
+}
+
+say "Packages"
+sh daemon/packaging/install-dependencies.sh test
+unpack_scipy
+
+say "Configuring build/$preset"
+if [ "$preset" = tidy ]; then
+    # Without precompiled headers, which clang cannot read from g++, and which would hide an include that is missing.
+    cmake --preset debug -B build/tidy -DCMAKE_DISABLE_PRECOMPILE_HEADERS=ON
+    say "clang-format"
+    our_sources -name '*.hpp' | xargs clang-format --dry-run -Werror
+    say "clang-tidy"
+    our_sources -name '' | xargs -P "$cores" -n 3 clang-tidy -p build/tidy --quiet
+    say "clang-format and clang-tidy found nothing"
+    exit 0
+fi
+cmake --preset "$preset"
+
+say "Building"
+if [ "$what" = bench ]; then
+    cmake --build "build/$preset" --target all benchmarks
+    status=0
+    for figure in build/"$preset"/tests/bench_figures/bench_* tests/bench_figures/*.py; do
+        [ -f "$figure" ] || continue
+        say "$(basename "$figure")"
+        case $figure in
+            *.py) STILLMARK_SOURCE="$root" STILLMARK_BUILD="$root/build/$preset" /usr/bin/python3 "$figure" || status=1 ;;
+            *) "$figure" || status=1 ;;
+        esac
+    done
+    exit "$status"
+fi
+cmake --build "build/$preset"
+
+say "Testing"
+exec ctest --test-dir "build/$preset" --output-on-failure -j "$at_once"

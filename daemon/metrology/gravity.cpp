@@ -6,13 +6,16 @@ namespace stillmark::metrology {
 
 namespace {
 
-// Geodetic Reference System 1980: the defining and derived constants as published.
+// Geodetic Reference System 1980. The two values of gravity follow from its defining constants and round to those
+// published (9.7803267715 and 9.8321863685); the published ten decimals would cost the formula its last digits.
 constexpr double equatorial_radius_m = 6378137;
 constexpr double flattening = 1 / 298.257222101;
-constexpr double eccentricity_squared = 0.00669438002290;
-constexpr double gravity_at_equator_m_s2 = 9.7803267715;
-constexpr double somigliana_k = 0.001931851353;
+constexpr double gravity_at_equator_m_s2 = 9.7803267715349;
+constexpr double gravity_at_pole_m_s2 = 9.8321863685196;
 constexpr double centrifugal_m = 0.00344978600308; // omega^2 a^2 b / GM
+
+constexpr double eccentricity_squared = flattening * (2 - flattening);
+constexpr double somigliana_k = (1 - flattening) * gravity_at_pole_m_s2 / gravity_at_equator_m_s2 - 1;
 
 } // namespace
 

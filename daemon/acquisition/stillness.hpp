@@ -100,7 +100,7 @@ class StillnessDetector {
     bool drifts_clearly(const LineFit& fit);
     void expect(const LineFit& fit);
     double least_correlation(const LineFit& fit);
-    void remember_bound(Micros at_us);
+    void remember_slope(Micros at_us);
     std::optional<double> expected_until_passing_s() const;
 
     StillnessLimits limits_;
@@ -135,13 +135,13 @@ class StillnessDetector {
         int beyond = 0; ///< readings running that were far off, negative below the line
     } expectation_;
 
-    /// Bounds an eighth of a window apart, for the time at which their decay will reach the limit.
-    struct Bound {
+    /// Slopes half a window apart, for the time at which their decay will reach the limit.
+    struct Slope {
         Micros at_us = 0;
         double pa_per_s = 0;
     };
-    std::optional<Bound> earlier_bound_;
-    std::optional<Bound> later_bound_;
+    std::optional<Slope> earlier_slope_;
+    std::optional<Slope> later_slope_;
 
     double floor_exponent_ = -1; ///< dt/tau for which floor_ was computed exactly
     double floor_ = 0;

@@ -14,6 +14,8 @@ constexpr double clearly = 10;
 constexpr double lower_95 = 1.645;
 /// Where the limit is this many standard errors of the slope, at least three windows in four of a resting reading pass.
 constexpr double errors_in_limit = 5;
+/// Beyond a day nobody waits for it.
+constexpr double longest_told_s = 86'400;
 
 Micros micros(double seconds) {
     return std::llround(1e6 * seconds);
@@ -38,8 +40,8 @@ StillnessDetector::StillnessDetector(const StillnessLimits& limits)
 void StillnessDetector::begin_again(Criterion why, std::size_t keep) {
     window_.keep_last(keep);
     passing_since_us_.reset();
-    earlier_bound_.reset();
-    later_bound_.reset();
+    earlier_slope_.reset();
+    later_slope_.reset();
     expectation_ = {};
     moving_until_us_ = 0;
     failing_ = began_again_for_ = why;
@@ -95,8 +97,8 @@ void StillnessDetector::judge(Micros at_us) {
         failing_ = Criterion::drift;
         began_again_for_ = Criterion::count;
         passing_since_us_.reset();
-        earlier_bound_.reset();
-        later_bound_.reset();
+        earlier_slope_.reset();
+        later_slope_.reset();
         expectation_ = {};
         return;
     }
@@ -116,7 +118,7 @@ void StillnessDetector::judge_full_window(const LineFit& fit, Micros at_us) {
     slope_bound_pa_per_s_ = judged.slope_bound_pa_per_s;
     scatter_pa_ = judged.scatter_pa;
     effective_count_ = judged.effective_count;
-    remember_bound(at_us);
+    remember_slope(at_us);
     if (failing_ != Criterion::none) {
         passing_since_us_.reset();
         return;
@@ -156,21 +158,25 @@ double StillnessDetector::least_correlation(const LineFit& fit) {
     return floor_;
 }
 
-void StillnessDetector::remember_bound(Micros at_us) {
-    if (later_bound_ && at_us - later_bound_->at_us < window_us_ / 8) return;
-    earlier_bound_ = later_bound_;
-    later_bound_ = Bound{at_us, slope_bound_pa_per_s_};
+void StillnessDetector::remember_slope(Micros at_us) {
+    if (later_slope_ && at_us - later_slope_->at_us < window_us_ / 2) return;
+    earlier_slope_ = later_slope_;
+    later_slope_ = Slope{at_us, std::abs(slope_pa_per_s_)};
 }
 
 std::optional<double> StillnessDetector::expected_until_passing_s() const {
-    if (failing_ != Criterion::drift || !earlier_bound_ || !(earlier_bound_->pa_per_s > slope_bound_pa_per_s_))
-        return std::nullopt;
-    const double over_limit = slope_bound_pa_per_s_ * over_s_ / limits_.drift_limit_pa;
-    const double since_s = 1e-6 * static_cast<double>(*last_us_ - earlier_bound_->at_us);
-    // An exponential decay through both bounds: no response time is assumed, heat in the oil has another one.
-    const double expected_s =
-        since_s * std::log(over_limit) / std::log(earlier_bound_->pa_per_s / slope_bound_pa_per_s_);
-    return std::isfinite(expected_s) && expected_s < 1e5 ? std::optional(std::max(expected_s, 0.0)) : std::nullopt;
+    if (!earlier_slope_) return std::nullopt;
+    // An exponential decay through both slopes, half a window to a whole one apart: no response time is assumed, heat
+    // in the oil has another one. What the bound adds for noise stays.
+    const double slope = std::abs(slope_pa_per_s_);
+    const double noise =
+        failing_ == Criterion::drift ? slope_bound_pa_per_s_ - slope : limits_.resolution_pa / limits_.window_s;
+    const double wanted = limits_.drift_limit_pa / over_s_ - noise;
+    const bool tells = wanted > 0 && slope > wanted && earlier_slope_->pa_per_s > slope;
+    if (!tells || failing_ == Criterion::scatter) return std::nullopt;
+    const double since_s = 1e-6 * static_cast<double>(*last_us_ - earlier_slope_->at_us);
+    const double expected_s = since_s * std::log(slope / wanted) / std::log(earlier_slope_->pa_per_s / slope);
+    return expected_s < longest_told_s ? std::optional(expected_s) : std::nullopt;
 }
 
 Stillness StillnessDetector::tick(Micros now_us) {

@@ -1,0 +1,157 @@
+#include "daemon/bench/ledger.hpp"
+#include "daemon/bench/runs.hpp"
+#include "daemon/bench/state.hpp"
+
+#include <fmt/format.h>
+
+#include <type_traits>
+
+namespace stillmark::bench {
+
+namespace {
+
+// What is no press and no run changes little; each is one small fold of its own.
+std::vector<Tell> fold(State& state, Micros at_us, const ServiceStarted& fact) {
+    // Instants of another boot cannot be compared with those of this one.
+    if (state.boot_id != fact.boot_id) {
+        state.conditions.stated = false;
+        if (Run* run = state.running()) run->step_since_us = at_us;
+    }
+    state.boot_id = fact.boot_id;
+    state.undo.reset();
+    state.utc_offset_us = fact.utc_us - at_us;
+    for (auto& channel : state.channels) channel = {};
+    return {};
+}
+std::vector<Tell> fold(State&, Micros, const ServiceStopped&) { return {}; }
+std::vector<Tell> fold(State& state, Micros at_us, const ClockAnchored& fact) {
+    state.utc_offset_us = fact.utc_us - at_us;
+    return {};
+}
+std::vector<Tell> fold(State& state, Micros, const BenchTaken& fact) {
+    auto bench = bench_from_texts(fact.path, fact.text, fact.profiles);
+    if (!bench) return {{true, fmt::format("the journalled bench cannot be read: {}", bench.error().message)}};
+    state.bench = std::make_shared<const BenchFile>(std::move(*bench));
+    state.channels.assign(state.bench->instruments.size(), {});
+    state.load.reset();
+    state.conditions = {};
+    state.conditions.air = state.bench->surroundings.air;
+    state.conditions.piston_temperature_c = state.bench->surroundings.piston_temperature_c;
+    return {};
+}
+std::vector<Tell> fold(State&, Micros, const ReadingsRefused& fact) {
+    return {{true, fmt::format("the journal is too slow: readings were refused while {} waited", fact.waiting)}};
+}
+std::vector<Tell> fold(State& state, Micros at_us, const SurroundingsStated& fact) {
+    auto& to = state.conditions;
+    if (fact.air_temperature_c) to.air.temperature_c.value = *fact.air_temperature_c;
+    if (fact.air_pressure_pa) to.air.pressure_pa.value = *fact.air_pressure_pa;
+    if (fact.humidity) to.air.humidity.value = *fact.humidity;
+    if (fact.piston_temperature_c) to.piston_temperature_c.value = *fact.piston_temperature_c;
+    to.stated_us = at_us;
+    to.stated = true;
+    if (Run* run = state.running(); run != nullptr && !run->air_at_start_c) run->air_at_start_c = to.air.temperature_c.value;
+    return {};
+}
+std::vector<Tell> fold(State&, Micros, const StepDone&) { return {}; }
+std::vector<Tell> fold(State&, Micros, const WaitElapsed&) { return {}; }
+std::vector<Tell> fold(State& state, Micros, const PressUndone&) {
+    if (!state.undo) return {};
+    UndoPoint before = std::move(*state.undo);
+    state.undo.reset();
+    state.load = std::move(before.load);
+    state.intervals = std::move(before.intervals);
+    state.marks = std::move(before.marks);
+    if (before.run && !state.runs.empty() && state.runs.back().id == before.run->id) state.runs.back() = std::move(*before.run);
+    return {{false, fmt::format("taken back: {}", before.what)}};
+}
+
+ChannelState* channel_of(State& state, std::int64_t channel) {
+    if (channel < 0 || static_cast<std::size_t>(channel) >= state.channels.size()) return nullptr;
+    return &state.channels[static_cast<std::size_t>(channel)];
+}
+
+std::vector<Tell> fold(State& state, Micros at_us, const StillnessChanged& fact) {
+    ChannelState* channel = channel_of(state, fact.channel);
+    if (channel == nullptr) return {};
+    channel->stillness = fact.to;
+    channel->since_us = at_us;
+    return {};
+}
+std::vector<Tell> fold(State& state, Micros at_us, const WindowFailed& fact) {
+    if (ChannelState* channel = channel_of(state, fact.channel)) channel->window_not_before_us = at_us;
+    return {};
+}
+std::vector<Tell> fold(State& state, Micros, const ReadingEntered& fact) {
+    if (ChannelState* channel = channel_of(state, fact.channel)) channel->entered = fact;
+    return {};
+}
+std::vector<Tell> fold(State& state, Micros, const OvershootSeen& fact) {
+    if (ChannelState* channel = channel_of(state, fact.channel)) channel->beyond_pa = fact.value_pa;
+    return {};
+}
+std::vector<Tell> fold(State& state, Micros, const RatingExceeded& fact) {
+    ChannelState* channel = channel_of(state, fact.channel);
+    if (channel == nullptr) return {};
+    channel->above_rating = true;
+    const auto& weakest = state.bench->weakest();
+    return {{true, fmt::format("{} reads {:.1f} bar, above the lowest rating on the bench ({}, {:g} bar): let the pressure down now",
+                               state.bench->instruments[static_cast<std::size_t>(fact.channel)].name, fact.value_pa / 1e5, weakest.part, weakest.rating_pa / 1e5)}};
+}
+std::vector<Tell> fold(State& state, Micros, const RatingRestored& fact) {
+    if (ChannelState* channel = channel_of(state, fact.channel)) channel->above_rating = false;
+    return {};
+}
+std::vector<Tell> fold(State& state, Micros, const LossSuspected& fact) {
+    const FloatInterval* interval = state.open_interval();
+    if (interval == nullptr || interval->number != fact.interval) return {};
+    state.loss_suspected = true;
+    return {{false, "all readings drift together at constant load: look whether the piston still floats"}};
+}
+std::vector<Tell> fold(State& state, Micros, const MarkTaken& fact) {
+    state.marks.push_back({fact, MarkStatus::provisional, {}});
+    return {};
+}
+std::vector<Tell> fold(State& state, Micros, const MarkVoided& fact) {
+    for (auto& mark : state.marks)
+        if (mark.taken.mark == fact.mark && mark.status != MarkStatus::voided) {
+            mark.status = MarkStatus::voided;
+            mark.why = fact.reason;
+        }
+    return {};
+}
+
+/// Presses can be taken back; what comes in between ends that.
+void keep_undo(State& state, const Event& event) {
+    const auto point = [&](const char* what) {
+        UndoPoint before{what, event.at_us, state.load, state.intervals, state.marks, {}};
+        if (!state.runs.empty()) before.run = state.runs.back();
+        state.undo = std::move(before);
+    };
+    const auto& fact = event.fact;
+    if (std::holds_alternative<LoadStated>(fact)) point("the stated load");
+    else if (std::holds_alternative<FloatConfirmed>(fact)) point("the confirmation");
+    else if (std::holds_alternative<FloatSighted>(fact)) point("the sighting");
+    else if (std::holds_alternative<FloatLost>(fact)) point("the loss");
+    else if (!std::holds_alternative<PressUndone>(fact) && !std::holds_alternative<StillnessChanged>(fact) &&
+             !std::holds_alternative<OvershootSeen>(fact) && !std::holds_alternative<ClockAnchored>(fact) &&
+             !std::holds_alternative<RatingExceeded>(fact) && !std::holds_alternative<RatingRestored>(fact) &&
+             !std::holds_alternative<WindowFailed>(fact) && !std::holds_alternative<ReadingsRefused>(fact))
+        state.undo.reset();
+}
+
+} // namespace
+
+std::vector<Tell> apply(State& state, const Event& event) {
+    // Before a bench is known only the service's own beginnings mean anything.
+    const bool early = std::holds_alternative<ServiceStarted>(event.fact) || std::holds_alternative<BenchTaken>(event.fact) ||
+                       std::holds_alternative<ServiceStopped>(event.fact) || std::holds_alternative<ClockAnchored>(event.fact);
+    if (!state.bench && !early) return {};
+    keep_undo(state, event);
+    auto told = std::visit([&](const auto& fact) { return fold(state, event.at_us, fact); }, event.fact);
+    if (!std::holds_alternative<PressUndone>(event.fact)) answer(state, event.at_us, event.number, event.fact);
+    settle(state, event.at_us, event.number);
+    return told;
+}
+
+} // namespace stillmark::bench

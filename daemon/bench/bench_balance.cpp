@@ -1,0 +1,199 @@
+#include "daemon/bench/bench_parts.hpp"
+
+#include "daemon/metrology/gravity.hpp"
+
+#include <fmt/format.h>
+
+#include <set>
+
+namespace stillmark::bench {
+
+using drivers::Dimension;
+using metrology::Uncertain;
+
+void read_site(const Place& place, BenchFile& bench) {
+    place.only({"gravity", "latitude", "height"});
+    if (place.has("gravity") == (place.has("latitude") || place.has("height"))) {
+        place.say("state the measured \"gravity\", or \"latitude\" and \"height\" where it was not measured");
+        return;
+    }
+    auto& g = bench.site.gravity_m_s2;
+    if (place.has("gravity")) {
+        g = place.at("gravity").uncertain(Dimension::acceleration);
+        if (!place.wrong() && !(g.value > 9.7 && g.value < 9.9))
+            place.at("gravity").say(fmt::format("{} m/s2 is found nowhere on land; it lies between 9.76 and 9.84", g.value));
+        return;
+    }
+    const double latitude_rad = place.at("latitude").quantity(Dimension::angle);
+    const double height_m = place.at("height").quantity(Dimension::length);
+    if (place.wrong()) return;
+    if (!(latitude_rad >= -1.5708 && latitude_rad <= 1.5708)) place.at("latitude").say("use -90 deg to 90 deg");
+    if (!(height_m >= -500 && height_m <= 9000)) place.at("height").say("use -500 m to 9000 m");
+    g = metrology::gravity_from_position(latitude_rad, height_m);
+}
+
+metrology::Liquid read_liquid(const Place& place) {
+    place.only({"name", "density", "reference_temperature", "expansion", "compressibility", "surface_tension"});
+    metrology::Liquid liquid;
+    liquid.name = place.text_or("name", "");
+    liquid.density_kg_m3 = place.at("density").uncertain(Dimension::density);
+    liquid.reference_temperature_c = place.quantity_or("reference_temperature", Dimension::temperature, 20);
+    liquid.expansion_per_k = place.quantity_or("expansion", Dimension::per_kelvin, 0);
+    liquid.compressibility_per_pa = place.quantity_or("compressibility", Dimension::per_pascal, 0);
+    liquid.surface_tension_n_per_m = place.uncertain_or("surface_tension", Dimension::surface_tension, {});
+    if (!place.wrong() && !(liquid.density_kg_m3.value > 300 && liquid.density_kg_m3.value < 3000))
+        place.at("density").say(fmt::format("{} kg/m3 is no liquid of a pressure balance; use 300 to 3000 kg/m3",
+                                            liquid.density_kg_m3.value));
+    return liquid;
+}
+
+namespace {
+
+/// A mass stated as true or conventional mass; `group` ties pieces of one certificate.
+metrology::MassPiece read_piece(const Place& place, const std::string& name, const std::optional<Uncertain>& density,
+                                bool conventional, const std::string& group) {
+    metrology::MassPiece piece;
+    piece.name = name;
+    piece.mass_kg = place.at("mass").uncertain(Dimension::mass);
+    if (!place.wrong() && !(piece.mass_kg.value > 0)) place.at("mass").say("a mass is over zero");
+    piece.conventional = conventional;
+    piece.group = group;
+    piece.density_kg_m3 = density && !place.has("density") ? *density : place.at("density").uncertain(Dimension::density);
+    if (!place.wrong() && !(piece.density_kg_m3.value > 1000 && piece.density_kg_m3.value < 25000))
+        place.say(fmt::format("a density of {} kg/m3 is no metal of a disc; use 1000 to 25000 kg/m3", piece.density_kg_m3.value));
+    return piece;
+}
+
+bool stated_as_conventional(const Place& place) {
+    const auto words = place.text_or("stated_as", "mass");
+    if (words != "mass" && words != "conventional mass")
+        place.at("stated_as").say(fmt::format("\"{}\" is not known; use \"mass\" or \"conventional mass\"", words));
+    return words == "conventional mass";
+}
+
+BalanceRange read_range(const Place& place) {
+    place.only({"name", "lowest", "highest", "area", "area_drift", "reference_temperature", "thermal_expansion",
+                "distortion", "distortion2", "circumference", "tilt", "immersed_volume", "level_refers_to_volume",
+                "reference_level", "float_band", "fall_rate", "spin_time", "max_float", "floating_parts", "stop", "valves"});
+    BalanceRange range;
+    auto& to = range.physics;
+    to.name = place.at("name").text();
+    range.lowest_pa = place.at("lowest").over_zero(Dimension::pressure);
+    range.highest_pa = place.at("highest").over_zero(Dimension::pressure);
+    to.area_m2 = place.at("area").uncertain(Dimension::area);
+    if (!place.wrong() && !(to.area_m2.value > 0))
+        place.at("area").say(fmt::format("an area is over zero, for example \"80.65 mm2\""));
+    if (place.has("area_drift")) to.area_drift = place.at("area_drift").about_zero(Dimension::fraction);
+    to.reference_temperature_c = place.at("reference_temperature").quantity(Dimension::temperature);
+    to.thermal_expansion_per_k = place.at("thermal_expansion").uncertain(Dimension::per_kelvin);
+    to.distortion_per_pa = place.at("distortion").uncertain(Dimension::per_pascal);
+    to.distortion2_per_pa2 = place.quantity_or("distortion2", Dimension::per_pascal_squared, 0);
+    to.circumference_m = place.at("circumference").uncertain(Dimension::length);
+    if (place.has("tilt")) to.tilt_rad = place.at("tilt").about_zero(Dimension::angle);
+    if (place.has("immersed_volume")) {
+        to.immersed_volume_m3 = place.at("immersed_volume").about_zero(Dimension::volume);
+        if (place.has("level_refers_to_volume") && place.at("level_refers_to_volume").yes_or_no())
+            place.at("immersed_volume").say("the reference level already takes it in (level_refers_to_volume); keep one of the two");
+    }
+    if (place.has("reference_level")) {
+        // The level mark and the range's own level are told apart in words, so that no sign has to be guessed.
+        const Place level = place.at("reference_level");
+        level.only({"above_mark", "below_mark", "u"});
+        if (level.has("above_mark") == level.has("below_mark")) level.say("give \"above_mark\" or \"below_mark\"");
+        to.reference_level_m.value = level.quantity_or("above_mark", Dimension::length, 0) - level.quantity_or("below_mark", Dimension::length, 0);
+        to.reference_level_m.u = level.quantity_or("u", Dimension::length, 0);
+    }
+    range.float_band_m = place.at("float_band").over_zero(Dimension::length);
+    range.fall_rate_m_per_s = place.at("fall_rate").over_zero(Dimension::speed);
+    range.spin_time_s = place.at("spin_time").over_zero(Dimension::time);
+    if (place.has("max_float")) range.max_float_s = place.at("max_float").over_zero(Dimension::time);
+    to.float_height_m.u = metrology::standard_uncertainty(range.float_band_m / 2, metrology::Distribution::rectangular);
+    to.float_height_m.distribution = metrology::Distribution::rectangular;
+    for (const Place& part : place.items_at("floating_parts")) {
+        part.only({"name", "mass", "density", "stated_as"});
+        to.floating_parts.push_back(read_piece(part, part.at("name").text(), std::nullopt, stated_as_conventional(part), ""));
+    }
+    for (const Place& words : place.items_at("valves", 0)) range.valves.push_back(words.text());
+    if (!place.wrong() && range.highest_pa <= range.lowest_pa)
+        place.at("highest").say("is not above \"lowest\"; the range is empty");
+    return range;
+}
+
+} // namespace
+
+void read_balance(const Place& place, BenchFile& bench) {
+    place.only({"name", "serial", "dual_range", "level_mark", "liquid", "ranges", "guards"});
+    auto& balance = bench.balance;
+    balance.name = place.at("name").text();
+    balance.serial = place.at("serial").text();
+    balance.level_mark = place.text_or("level_mark", "the level mark of the balance");
+    if (place.has("dual_range")) {
+        const auto kind = place.at("dual_range").text();
+        if (kind == "stopped") balance.kind = metrology::DualRange::stopped;
+        else if (kind == "isolated") balance.kind = metrology::DualRange::isolated;
+        else place.at("dual_range").say(fmt::format("\"{}\" is not known; use \"stopped\" (the wide piston rests against its stop) or \"isolated\" (valves take it out)", kind));
+    }
+    balance.liquid = read_liquid(place.at("liquid"));
+    for (const Place& range : place.items_at("ranges")) {
+        balance.ranges.push_back(read_range(range));
+        if (range.has("stop")) {
+            range.at("stop").only({"wide_piston_mass"});
+            balance.stop_piston_mass_kg = range.at("stop").at("wide_piston_mass").over_zero(Dimension::mass);
+        }
+        if (place.wrong()) return;
+    }
+    const std::size_t wanted = balance.kind == metrology::DualRange::single ? 1 : 2;
+    if (balance.ranges.size() != wanted)
+        place.at("ranges").say(fmt::format("found {} ranges; a {} balance has {}", balance.ranges.size(),
+                                           wanted == 1 ? "single-range" : "dual-range", wanted));
+    if (wanted == 2 && !place.wrong()) {
+        if (balance.ranges[0].physics.name != "low" || balance.ranges[1].physics.name != "high")
+            place.at("ranges").say("a dual-range balance has the range \"low\" first and \"high\" second");
+        else if (balance.ranges[0].physics.area_m2.value <= balance.ranges[1].physics.area_m2.value)
+            place.at("ranges").say("the low range has the larger area (its certificate's total area); the two are swapped");
+        else if (balance.kind == metrology::DualRange::stopped && balance.stop_piston_mass_kg <= 0)
+            place.at("ranges").say("a \"stopped\" balance needs \"stop\": {\"wide_piston_mass\": ...} in its high range");
+    }
+    if (place.has("guards")) {
+        const Place guards = place.at("guards");
+        guards.only({"settle", "loss"});
+        balance.settle_guard_s = guards.quantity_or("settle", Dimension::time, balance.settle_guard_s);
+        balance.loss_guard_s = guards.quantity_or("loss", Dimension::time, balance.loss_guard_s);
+        if (!place.wrong() && !(balance.settle_guard_s >= 0.1 && balance.loss_guard_s >= 0))
+            guards.say("\"settle\" is at least 0.1 s and \"loss\" not below zero");
+    }
+}
+
+void read_masses(const Place& place, BenchFile& bench) {
+    place.only({"certificate", "density", "stated_as", "discs"});
+    const auto certificate = place.at("certificate").text();
+    const bool conventional = stated_as_conventional(place);
+    std::optional<Uncertain> density;
+    if (place.has("density")) density = place.at("density").uncertain(Dimension::density);
+    const auto discs = place.items_at("discs");
+    std::map<std::string, std::size_t> first_with;
+    for (std::size_t i = 0; i < discs.size() && !place.wrong(); ++i) {
+        const Place& item = discs[i];
+        item.only({"id", "mass", "density", "two_hands"});
+        Disc disc;
+        const auto id = item.at("id").text();
+        const auto [where, is_new] = first_with.emplace(id, i);
+        if (!is_new)
+            item.at("id").say(fmt::format("\"{}\" is already the id of masses.discs[{}]; give each disc its own", id, where->second));
+        disc.piece = read_piece(item, id, density, conventional, certificate);
+        disc.two_hands = item.has("two_hands") && item.at("two_hands").yes_or_no();
+        bench.discs.push_back(std::move(disc));
+    }
+}
+
+std::string surroundings_objection(const metrology::Surroundings& air) {
+    if (!(air.temperature_c.value > -20 && air.temperature_c.value < 60))
+        return fmt::format("an air temperature of {} degC is no laboratory's; use -20 to 60 degC", air.temperature_c.value);
+    if (!(air.pressure_pa.value > 40000 && air.pressure_pa.value < 120000))
+        return fmt::format("an air pressure of {} hPa is found nowhere on land; use 400 to 1200 hPa", air.pressure_pa.value / 100);
+    if (!(air.humidity.value >= 0 && air.humidity.value <= 1))
+        return fmt::format("a humidity of {} % does not exist; use 0 % to 100 %", air.humidity.value * 100);
+    return {};
+}
+
+} // namespace stillmark::bench

@@ -1,0 +1,136 @@
+#include "daemon/bench/bench_file.hpp"
+
+#include "daemon/bench/bench_parts.hpp"
+#include "daemon/bench/digest.hpp"
+#include "daemon/bench/file_place.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
+
+namespace stillmark::bench {
+
+using drivers::Dimension;
+
+const char* word(Direction direction) {
+    switch (direction) {
+    case Direction::rising: return "rising";
+    case Direction::falling: return "falling";
+    case Direction::preload: return "preload";
+    }
+    return "";
+}
+
+namespace {
+
+std::optional<std::string> whole_file(const std::filesystem::path& path) {
+    std::ifstream in(path, std::ios::binary);
+    if (!in) return std::nullopt;
+    std::ostringstream text;
+    text << in.rdbuf();
+    if (!in && !in.eof()) return std::nullopt;
+    return text.str();
+}
+
+void read_rig(const Place& root, BenchFile& bench) {
+    for (const Place& item : root.items_at("rig")) {
+        item.only({"part", "rating"});
+        bench.rig.push_back({item.at("part").text(), item.at("rating").over_zero(Dimension::pressure)});
+    }
+    // An instrument's own rating limits the bench as much as a hose does.
+    for (const auto& instrument : bench.instruments) bench.rig.push_back({instrument.name, instrument.rating_pa});
+    std::stable_sort(bench.rig.begin(), bench.rig.end(),
+                     [](const RatedPart& a, const RatedPart& b) { return a.rating_pa < b.rating_pa; });
+}
+
+void read_surroundings(const Place& root, BenchFile& bench) {
+    const Place place = root.at("surroundings");
+    if (place.wrong()) return;
+    place.only({"valid", "air_temperature", "air_pressure", "humidity", "piston_temperature", "allowed"});
+    auto& to = bench.surroundings;
+    to.valid_s = place.at("valid").over_zero(Dimension::time);
+    to.air.temperature_c = place.at("air_temperature").uncertain(Dimension::temperature);
+    to.air.pressure_pa = place.at("air_pressure").uncertain(Dimension::pressure);
+    to.air.humidity = place.at("humidity").uncertain(Dimension::fraction);
+    to.piston_temperature_c = place.at("piston_temperature").uncertain(Dimension::temperature);
+    if (place.has("allowed")) {
+        const Place allowed = place.at("allowed");
+        allowed.only({"lowest", "highest", "drift"});
+        to.lowest_c = allowed.quantity_or("lowest", Dimension::temperature, to.lowest_c);
+        to.highest_c = allowed.quantity_or("highest", Dimension::temperature, to.highest_c);
+        to.drift_k = allowed.quantity_or("drift", Dimension::temperature_interval, to.drift_k);
+    }
+    if (const auto mistake = surroundings_objection(to.air); !place.wrong() && !mistake.empty()) place.say(mistake);
+}
+
+BenchFile read_bench(const Place& root, BenchFile bench) {
+    root.only({"stillmark", "name", "laboratory", "site", "balance", "masses", "rig", "surroundings", "buses",
+               "instruments", "sequences"});
+    root.at("stillmark").whole(1, 1);
+    bench.name = root.at("name").text();
+    bench.laboratory = root.at("laboratory").text();
+    if (root.wrong()) return bench;
+    read_site(root.at("site"), bench);
+    if (!root.wrong()) read_balance(root.at("balance"), bench);
+    if (!root.wrong()) read_masses(root.at("masses"), bench);
+    if (!root.wrong()) read_surroundings(root, bench);
+    if (!root.wrong()) read_buses(root, bench);
+    if (!root.wrong()) read_instruments(root, bench);
+    if (!root.wrong()) read_rig(root, bench);
+    if (!root.wrong()) read_sequences(root, bench);
+    return bench;
+}
+
+/// Which profiles a bench names, so that their texts can be fetched before the bench is read.
+std::vector<std::string> profile_files(const nlohmann::json& root) {
+    std::vector<std::string> names;
+    if (!root.is_object() || !root.contains("instruments") || !root["instruments"].is_array()) return names;
+    for (const auto& instrument : root["instruments"])
+        if (instrument.is_object() && instrument.contains("profile") && instrument["profile"].is_string())
+            names.push_back(instrument["profile"].get<std::string>());
+    return names;
+}
+
+} // namespace
+
+drivers::FileResult<BenchFile> bench_from_texts(const std::string& path, const std::string& text,
+                                                const std::map<std::string, std::string>& profile_texts) {
+    Finding finding{std::filesystem::path(path).filename().string(), {}};
+    const auto root = parse_json(text, finding);
+    if (!root) return drivers::FileError{*finding.first};
+    BenchFile bench;
+    bench.path = path;
+    bench.text = text;
+    bench.profile_texts = profile_texts;
+    std::string everything = text;
+    for (const auto& [name, profile] : profile_texts) everything += '\0' + name + '\0' + profile;
+    bench.revision = digest(everything);
+    bench = read_bench(Place(*root, "", finding), std::move(bench));
+    if (finding.any()) return drivers::FileError{*finding.first};
+    return bench;
+}
+
+drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::string& profile_folder) {
+    const auto text = whole_file(path);
+    if (!text) return drivers::FileError{fmt::format("{}: cannot be read; check the path and the permissions", path)};
+    Finding finding{std::filesystem::path(path).filename().string(), {}};
+    const auto root = parse_json(*text, finding);
+    if (!root) return drivers::FileError{*finding.first};
+    std::map<std::string, std::string> profiles;
+    std::size_t index = 0;
+    for (const auto& name : profile_files(*root)) {
+        auto profile = whole_file(std::filesystem::path(path).parent_path() / name);
+        if (!profile) profile = whole_file(std::filesystem::path(profile_folder) / name);
+        if (!profile)
+            return drivers::FileError{fmt::format("{}: instruments[{}].profile: \"{}\" is neither beside the bench file nor in {}; put it there",
+                                                  finding.file, index, name, profile_folder)};
+        profiles[name] = *profile;
+        ++index;
+    }
+    return bench_from_texts(path, *text, profiles);
+}
+
+} // namespace stillmark::bench

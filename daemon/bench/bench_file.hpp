@@ -1,0 +1,156 @@
+#pragma once
+
+#include "daemon/acquisition/stillness.hpp"
+#include "daemon/metrology/balance.hpp"
+#include "drivers/profile.hpp"
+#include "protocols/modbus_link.hpp"
+
+#include <cstddef>
+#include <map>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+namespace stillmark::bench {
+
+/// One range of the balance as the bench file states it: the physics, and what a person must know to work it.
+struct BalanceRange {
+    metrology::Range physics;
+    double lowest_pa = 0;
+    double highest_pa = 0;
+    double float_band_m = 0;
+    double fall_rate_m_per_s = 0; ///< at `highest_pa`; it falls with the pressure (flow through the gap)
+    double spin_time_s = 0;       ///< how long the piston turns freely by itself
+    std::optional<double> max_float_s; ///< where the laboratory wants less than the physics allows
+    std::vector<std::string> valves;   ///< the laboratory's own words for turning to this range
+};
+
+struct Balance {
+    std::string name;
+    std::string serial;
+    std::string level_mark;
+    metrology::DualRange kind = metrology::DualRange::single;
+    metrology::Liquid liquid;
+    std::vector<BalanceRange> ranges; ///< low first
+    double stop_piston_mass_kg = 0;   ///< of the wide piston that the stop holds in the high range
+    double settle_guard_s = 2;        ///< after a confirmation nothing counts yet; a press can be taken back as long
+    double loss_guard_s = 5;          ///< a mark that ended less than this before a loss is void
+};
+
+struct Disc {
+    metrology::MassPiece piece;
+    bool two_hands = false;
+};
+
+/// A part of the rig that limits the pressure.
+struct RatedPart {
+    std::string part;
+    double rating_pa = 0;
+};
+
+struct ModbusRtuBus {
+    protocols::SerialSettings line;
+};
+struct ModbusTcpBus {
+    protocols::TcpSettings to;
+};
+struct TextSerialBus {
+    protocols::SerialSettings line;
+};
+struct TextTcpBus {
+    protocols::TcpSettings to;
+};
+struct Bus {
+    std::string name;
+    std::variant<ModbusRtuBus, ModbusTcpBus, TextSerialBus, TextTcpBus> wire;
+};
+
+struct Instrument {
+    std::string name;
+    std::string serial;
+    std::string profile_file;
+    drivers::Profile profile;
+    std::optional<std::size_t> bus; ///< none: read by a person
+    int server = 1;
+    double span_low_pa = 0;
+    double span_high_pa = 0;
+    double rating_pa = 0;
+    double mpe_pa = 0;              ///< permissible error
+    std::vector<metrology::HeadSegment> head;
+    double poll_s = 0;
+    double latency_s = 0;
+    double response_time_s = 0;
+    double resolution_pa = 0;
+    acquisition::StillnessLimits limits;
+    bool manual() const { return !bus.has_value(); }
+};
+
+/// What the surroundings are until somebody states them, with their uncertainties, and what they may be.
+struct StatedSurroundings {
+    metrology::Surroundings air;
+    metrology::Uncertain piston_temperature_c;
+    double valid_s = 0;
+    double lowest_c = 18;  ///< DKD-R 6-1: 18 to 28 degC, stable to 1 K
+    double highest_c = 28;
+    double drift_k = 1;
+};
+
+struct SequencePoint {
+    double target_pa = 0;
+    std::string target;              ///< as the file words it: "40 bar"
+    std::size_t range = 0;
+    std::vector<std::size_t> discs;  ///< big below small
+    bool overlap = false;
+};
+
+enum class Direction : std::uint8_t { rising, falling, preload };
+const char* word(Direction direction);
+
+struct Sequence {
+    std::string name;
+    std::string title;
+    std::vector<SequencePoint> points; ///< rising
+    std::vector<Direction> series;
+    int preloads = 0;
+    double preload_hold_s = 0;
+    double wait_s = 0;
+    double wait_at_top_s = 0;
+};
+
+/// The whole bench as its file states it, in SI.
+struct BenchFile {
+    std::string path;
+    std::string revision; ///< digest of the text of the file and of the profiles that it names
+    std::string text;
+    std::map<std::string, std::string> profile_texts;
+    std::string name;
+    std::string laboratory;
+    metrology::Site site;
+    Balance balance;
+    std::vector<Disc> discs;
+    std::vector<RatedPart> rig;
+    StatedSurroundings surroundings;
+    std::vector<Bus> buses;
+    std::vector<Instrument> instruments;
+    std::vector<Sequence> sequences;
+
+    /// The weakest part: no pressure may go above its rating.
+    const RatedPart& weakest() const { return rig.front(); }
+};
+
+/// Reads a bench file (JSON, comments allowed). A profile's file name is looked up beside the bench file, then in
+/// `profile_folder`. Messages name the place, what was found, and what would do.
+drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::string& profile_folder);
+
+/// The bench as it was when its texts were journalled, for replay.
+drivers::FileResult<BenchFile> bench_from_texts(const std::string& path, const std::string& text,
+                                                const std::map<std::string, std::string>& profile_texts);
+
+/// The inputs of the reference pressure for a load on this bench, as seen by one instrument.
+struct ReferenceConditions {
+    metrology::Surroundings air;
+    metrology::Uncertain piston_temperature_c;
+};
+
+} // namespace stillmark::bench

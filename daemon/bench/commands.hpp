@@ -1,0 +1,54 @@
+#pragma once
+
+#include "daemon/bench/state.hpp"
+
+#include <string>
+#include <vector>
+
+#include <boost/system/result.hpp>
+
+namespace stillmark::bench {
+
+/// Why a request was not granted, for a person. `malformed`: the request itself makes no sense.
+struct Refusal {
+    std::string why;
+    bool malformed = false;
+};
+using Decision = boost::system::result<std::vector<Fact>, Refusal>;
+[[noreturn]] void throw_exception_from_error(const Refusal& refusal, const boost::source_location& at);
+
+/// A key that a person pressed.
+struct Press {
+    Micros pressed_us = 0;
+    Micros now_us = 0;
+    std::string by;
+};
+
+// What a person or a controller asks for becomes facts, or is refused with the reason. Pure; nothing is changed here.
+Decision start_run(const State& state, const Press& press, const std::string& sequence, const std::string& condition,
+                   std::vector<std::string> instruments);
+Decision stop_run(const State& state, const Press& press, const std::string& reason);
+Decision step_done(const State& state, const Press& press, std::int64_t step);
+/// The load is as the present step plans; `step` is the number that the person saw.
+Decision state_planned_load(const State& state, const Press& press, std::int64_t step);
+Decision state_load(const State& state, const Press& press, const std::string& range, const std::vector<std::string>& discs);
+Decision confirm_float(const State& state, const Press& press, const std::string& range);
+Decision sight_float(const State& state, const Press& press, bool close);
+Decision lose_float(const State& state, const Press& press);
+Decision undo_press(const State& state, const Press& press);
+Decision enter_reading(const State& state, const Press& press, const std::string& channel, const std::string& untapped,
+                       const std::string& tapped, Micros started_us);
+Decision void_mark(const State& state, const Press& press, std::int64_t mark, const std::string& reason);
+
+/// Texts with units; an empty one is not stated.
+struct SurroundingsTexts {
+    std::string air_temperature, air_pressure, humidity, piston_temperature;
+};
+Decision state_surroundings(const State& state, const Press& press, const SurroundingsTexts& texts);
+
+/// Facts that time alone brings about: an expiry, a wait that has passed, the end of a run.
+std::vector<Fact> due_facts(const State& state, Micros now_us);
+/// When due_facts has something next, or nothing.
+std::optional<Micros> next_due_us(const State& state);
+
+} // namespace stillmark::bench

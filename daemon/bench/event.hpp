@@ -1,0 +1,201 @@
+#pragma once
+
+#include "daemon/acquisition/stillness.hpp"
+#include "protocols/instant.hpp"
+
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+namespace stillmark::bench {
+
+// Each event is a fact in the past tense. Its place in the one order and its instant stand in the Event around it.
+// Names and keys are written into journals: an old one is never given a new meaning.
+
+struct ServiceStarted {
+    std::string boot_id;
+    Micros utc_us = 0; ///< UTC at the event's own instant
+    std::string build;
+    std::string compiler;
+    std::string libm;
+    std::string processor;
+};
+struct ServiceStopped {
+    std::string why;
+};
+/// The wall clock against the steady one, again: it stepped, or a day has passed.
+struct ClockAnchored {
+    Micros utc_us = 0;
+};
+/// The bench as its files say it, whole, so that the journal explains itself.
+struct BenchTaken {
+    std::string path;
+    std::string revision;
+    std::string text;
+    std::map<std::string, std::string> profiles;
+};
+/// The journal could not take readings for a while.
+struct ReadingsRefused {
+    std::int64_t waiting = 0;
+};
+struct SurroundingsStated {
+    std::optional<double> air_temperature_c;
+    std::optional<double> air_pressure_pa;
+    std::optional<double> humidity;
+    std::optional<double> piston_temperature_c;
+    std::string by;
+};
+
+struct RunStarted {
+    std::string run;
+    std::string sequence;
+    std::string condition;
+    std::vector<std::string> instruments;
+    std::string by;
+};
+struct RunStopped {
+    std::string run;
+    std::string reason;
+    std::string by;
+};
+struct RunFinished {
+    std::string run;
+};
+struct StepDone {
+    std::int64_t step = 0;
+    std::string by;
+};
+struct WaitElapsed {
+    std::int64_t step = 0;
+};
+
+struct LoadStated {
+    std::string range;
+    std::vector<std::string> discs;
+    std::string by;
+    Micros pressed_us = 0;
+};
+struct FloatConfirmed {
+    std::string range;
+    std::string by;
+    Micros pressed_us = 0;
+};
+struct FloatSighted {
+    bool close = true;
+    std::string by;
+    Micros pressed_us = 0;
+};
+struct FloatLost {
+    std::string by;
+    Micros pressed_us = 0;
+};
+struct FloatExpired {
+    std::int64_t interval = 0;
+};
+/// The service was not there to see whether the piston went on floating.
+struct FloatUnknown {
+    std::int64_t interval = 0;
+};
+struct PressUndone {
+    std::string by;
+};
+
+struct StillnessChanged {
+    std::int64_t channel = 0;
+    acquisition::Stillness to = acquisition::Stillness::moving;
+    std::int64_t reading = 0; ///< number of the reading that changed it; 0: time alone
+};
+struct WindowFailed {
+    std::int64_t channel = 0;
+    std::int64_t first = 0;
+    std::int64_t last = 0;
+    std::string why;
+};
+struct ReadingEntered {
+    std::int64_t channel = 0;
+    double untapped_pa = 0;
+    double tapped_pa = 0;
+    std::string by;
+    Micros started_us = 0; ///< when the person began to read
+    Micros pressed_us = 0; ///< when the entry was complete
+};
+struct OvershootSeen {
+    std::int64_t channel = 0;
+    std::int64_t reading = 0;
+    double value_pa = 0;
+    double limit_pa = 0;
+};
+struct RatingExceeded {
+    std::int64_t channel = 0;
+    std::int64_t reading = 0;
+    double value_pa = 0;
+};
+struct RatingRestored {
+    std::int64_t channel = 0;
+};
+/// All channels drift together at constant load: perhaps the piston no longer floats. Advice only.
+struct LossSuspected {
+    std::int64_t interval = 0;
+};
+
+/// The accepted result at one point for one channel, with every number that it rests on.
+struct MarkTaken {
+    std::int64_t mark = 0;
+    std::string run;
+    std::int64_t channel = 0;
+    std::int64_t visit = 0;     ///< which visit to a point within the run, from 0
+    std::int64_t interval = 0;  ///< the float interval around it
+    std::int64_t first = 0;     ///< number of the first reading of the window; 0 for an entered one
+    std::int64_t last = 0;
+    Micros from_us = 0;
+    Micros to_us = 0;
+    Micros timing_us = 0;       ///< largest timing uncertainty in the window
+    std::int64_t count = 0;
+    double mean_pa = 0;
+    double slope_pa_per_s = 0;
+    double scatter_pa = 0;
+    double effective_count = 0;
+    double u_mean_pa = 0;
+    double u_mean_dof = 0;
+    double resolution_pa = 0;
+    double untapped_pa = 0;     ///< entered readings only
+    double tapped_pa = 0;
+    double reference_pa = 0;    ///< at the instrument's level
+    double at_balance_pa = 0;
+    double u_reference_pa = 0;
+    double u_reference_dof = 0;
+    double u_pa = 0;            ///< standard uncertainty of the deviation
+    double u_dof = 0;
+    double deviation_pa = 0;
+    std::int64_t approach_from = 0; ///< readings from this number on tell how the pressure was reached
+    double approach_pa = 0;     ///< the farthest reading beyond, in the direction of the series
+    std::vector<std::string> flags;
+};
+struct MarkVoided {
+    std::int64_t mark = 0;
+    std::string reason;
+    std::string by;
+};
+
+using Fact = std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused, SurroundingsStated,
+                          RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, LoadStated, FloatConfirmed,
+                          FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone, StillnessChanged,
+                          WindowFailed, ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored, LossSuspected,
+                          MarkTaken, MarkVoided>;
+
+/// A fact at its place in the one order.
+struct Event {
+    std::uint64_t number = 0;
+    Micros at_us = 0;
+    Fact fact;
+};
+
+/// The canonical text of a fact: JSON with sorted keys and shortest exact numbers.
+std::string to_text(const Fact& fact);
+/// The fact in a text, or nothing where the text is none of ours; `why` then says what was found.
+std::optional<Fact> fact_from_text(const std::string& text, std::string& why);
+
+} // namespace stillmark::bench

@@ -1,0 +1,196 @@
+#include "daemon/bench/mark.hpp"
+
+#include "daemon/bench/ledger.hpp"
+#include "daemon/bench/reference.hpp"
+#include "daemon/bench/runs.hpp"
+#include "daemon/metrology/mark_uncertainty.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace stillmark::bench {
+
+namespace {
+
+Micros micros(double seconds) { return static_cast<Micros>(std::llround(seconds * 1e6)); }
+
+/// Why no mark may be taken for this channel at all now, or empty.
+std::string obstacle(const State& state, std::size_t channel, Micros now_us) {
+    const Run* run = state.running();
+    const Step* step = run != nullptr ? run->now() : nullptr;
+    if (step == nullptr) return "no run";
+    if (channel >= run->takes_part.size() || !run->takes_part[channel]) return "takes no part in the run";
+    if (step->kind != StepKind::read && step->kind != StepKind::sight) return "not at a reading step";
+    if (state.standing_mark(channel, *step->visit) != nullptr) return "has its mark";
+    if (!float_agrees(state, *step)) return "no float is confirmed for the planned load and range";
+    const auto& conditions = state.conditions;
+    const auto& limits = state.bench->surroundings;
+    if (!conditions.stated) return "nobody stated the surroundings";
+    if (now_us - conditions.stated_us > micros(limits.valid_s)) return "the stated surroundings are too old: state them again";
+    const double air_c = conditions.air.temperature_c.value;
+    if (air_c < limits.lowest_c || air_c > limits.highest_c)
+        return fmt::format("the air is at {:g} degC, outside {:g} to {:g} degC", air_c, limits.lowest_c, limits.highest_c);
+    if (run->air_at_start_c && std::abs(air_c - *run->air_at_start_c) > limits.drift_k)
+        return fmt::format("the air has changed by {:.1f} K since the run began, more than {:g} K", air_c - *run->air_at_start_c, limits.drift_k);
+    return {};
+}
+
+/// The earliest instant at which a reading can belong to a mark in this interval.
+Micros guarded_from(const State& state, const FloatInterval& interval, const Instrument& instrument) {
+    const Step& step = *state.running()->now();
+    const std::size_t read = step.kind == StepKind::read ? state.running()->step : state.running()->step - 1;
+    const double wait_s = state.running()->plan.steps[read].wait_s;
+    return interval.from_us + micros(std::max(state.bench->balance.settle_guard_s, wait_s) + instrument.latency_s);
+}
+
+MarkTaken begin_mark(const State& state, std::size_t channel, const FloatInterval& interval) {
+    MarkTaken mark;
+    const Run& run = *state.running();
+    const auto& instrument = state.bench->instruments[channel];
+    mark.mark = static_cast<std::int64_t>(state.marks.size()) + 1;
+    mark.run = run.id;
+    mark.channel = static_cast<std::int64_t>(channel);
+    mark.visit = static_cast<std::int64_t>(*run.now()->visit);
+    mark.interval = interval.number;
+    mark.resolution_pa = instrument.resolution_pa;
+    mark.approach_from = run.approach_from;
+    const auto reference = reference_for(state, interval, instrument);
+    mark.reference_pa = reference.at_instrument_pa;
+    mark.at_balance_pa = reference.at_balance_pa;
+    mark.u_reference_pa = reference.u_pa;
+    mark.u_reference_dof = reference.dof;
+    return mark;
+}
+
+void finish_mark(MarkTaken& mark) {
+    const auto combined = metrology::combine(mark.u_reference_pa, mark.u_reference_dof, mark.u_mean_pa, mark.u_mean_dof, mark.resolution_pa);
+    mark.u_pa = combined.u_pa;
+    mark.u_dof = combined.dof;
+    mark.deviation_pa = mark.mean_pa - mark.reference_pa;
+}
+
+const char* approached_wrongly(Direction direction) {
+    return direction == Direction::falling ? "approached from below" : "approached from above";
+}
+
+} // namespace
+
+double approach_margin_pa(double u_pa, double scatter_pa, const Instrument& instrument) {
+    // Among a thousand readings at rest the farthest lies some four standard deviations out; five keep it quiet.
+    return std::max({3 * u_pa, 0.1 * instrument.mpe_pa, 5 * scatter_pa, 2 * instrument.resolution_pa});
+}
+
+double approach_return_pa(double target_pa, const Instrument& instrument) {
+    return instrument.mpe_pa > 0 ? instrument.mpe_pa : 0.005 * std::abs(target_pa);
+}
+
+std::optional<WindowPermit> window_permit(const State& state, std::size_t channel, Micros now_us, std::string& why) {
+    why = obstacle(state, channel, now_us);
+    if (!why.empty()) return std::nullopt;
+    const auto& now = state.channels[channel];
+    if (now.stillness != acquisition::Stillness::still) {
+        why = fmt::format("the reading is {}", acquisition::word(now.stillness));
+        return std::nullopt;
+    }
+    const FloatInterval& interval = *state.open_interval();
+    return WindowPermit{std::max({guarded_from(state, interval, state.bench->instruments[channel]), now.since_us, now.window_not_before_us}),
+                        interval.number, *state.running()->now()->visit};
+}
+
+bool window_may_go_on(const State& state, std::size_t channel, const WindowPermit& permit) {
+    const Run* run = state.running();
+    const Step* step = run != nullptr ? run->now() : nullptr;
+    const FloatInterval* interval = state.open_interval();
+    const auto stillness = state.channels[channel].stillness;
+    return step != nullptr && step->visit == permit.visit && (step->kind == StepKind::read || step->kind == StepKind::sight) &&
+           interval != nullptr && interval->number == permit.interval &&
+           (stillness == acquisition::Stillness::still || stillness == acquisition::Stillness::settling);
+}
+
+metrology::ReferencePressure reference_for(const State& state, const FloatInterval& interval, const Instrument& instrument) {
+    return metrology::reference_pressure(reference_inputs(*state.bench, interval.range, interval.discs, state.conditions.air,
+                                                          state.conditions.piston_temperature_c, &instrument));
+}
+
+std::optional<ApproachWatch> approach_watch(const State& state, std::size_t channel) {
+    const Run* run = state.running();
+    const Step* step = run != nullptr ? run->now() : nullptr;
+    if (step == nullptr || !step->point || step->direction == Direction::preload || channel >= run->takes_part.size() || !run->takes_part[channel])
+        return std::nullopt;
+    const auto& instrument = state.bench->instruments[channel];
+    const auto& point = state.bench->sequences[run->sequence].points[*step->point];
+    // Under the bench file's surroundings, which do not change within a run: the watch is then the same whenever it is
+    // begun, live or in replay.
+    const auto& usual = state.bench->surroundings;
+    const double target_pa = metrology::reference_pressure_pa(
+        reference_inputs(*state.bench, point.range, point.discs, usual.air, usual.piston_temperature_c, &instrument));
+    return ApproachWatch(step->direction, target_pa, approach_return_pa(target_pa, instrument));
+}
+
+Fact judge_window(const State& state, std::size_t channel, const Window& window, const ApproachWatch& approach) {
+    const auto failed = [&](std::string why) -> Fact {
+        return WindowFailed{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(window.first), static_cast<std::int64_t>(window.last), std::move(why)};
+    };
+    const auto& instrument = state.bench->instruments[channel];
+    if (window.readings.empty()) return failed("the window is empty");
+    const Micros from_us = window.readings.front().at_us, to_us = window.readings.back().at_us;
+    if (const auto why = obstacle(state, channel, to_us); !why.empty()) return failed(why);
+    const FloatInterval& interval = *state.open_interval();
+    if (from_us - window.largest_timing_us < guarded_from(state, interval, instrument)) return failed("it begins before the guard after the confirmation has passed");
+    if (to_us + window.largest_timing_us > interval.expires_us) return failed("it ends after the float expired");
+    const auto statistics = acquisition::measure_window(window.readings, instrument.limits);
+    if (statistics.failing != acquisition::Criterion::none) return failed(acquisition::word(statistics.failing));
+
+    MarkTaken mark = begin_mark(state, channel, interval);
+    mark.first = static_cast<std::int64_t>(window.first);
+    mark.last = static_cast<std::int64_t>(window.last);
+    mark.from_us = from_us;
+    mark.to_us = to_us;
+    mark.timing_us = window.largest_timing_us;
+    mark.count = static_cast<std::int64_t>(statistics.count);
+    mark.mean_pa = statistics.mean_pa;
+    mark.slope_pa_per_s = statistics.slope_pa_per_s;
+    mark.scatter_pa = statistics.scatter_pa;
+    mark.effective_count = statistics.effective_count;
+    mark.u_mean_pa = statistics.u_mean_pa;
+    mark.u_mean_dof = statistics.u_mean_dof;
+    finish_mark(mark);
+    mark.approach_pa = approach.farthest_pa().value_or(mark.mean_pa);
+    if (approach.beyond_pa(mark.mean_pa) > approach_margin_pa(mark.u_pa, mark.scatter_pa, instrument))
+        mark.flags.emplace_back(approached_wrongly(state.running()->now()->direction));
+    return mark;
+}
+
+Fact judge_entry(const State& state, std::size_t channel, const ReadingEntered& entry) {
+    const auto failed = [&](std::string why) -> Fact { return WindowFailed{static_cast<std::int64_t>(channel), 0, 0, std::move(why)}; };
+    const auto& instrument = state.bench->instruments[channel];
+    if (const auto why = obstacle(state, channel, entry.pressed_us); !why.empty()) return failed(why);
+    const FloatInterval& interval = *state.open_interval();
+    const Micros guard_us = guarded_from(state, interval, instrument) + micros(5 * instrument.response_time_s);
+    if (entry.started_us < guard_us)
+        return failed(fmt::format("it was read {:.1f} s too soon after the confirmation; read it again", static_cast<double>(guard_us - entry.started_us) / 1e6));
+    if (entry.pressed_us > interval.expires_us) return failed("the float has expired");
+    MarkTaken mark = begin_mark(state, channel, interval);
+    mark.from_us = entry.started_us;
+    mark.to_us = entry.pressed_us;
+    mark.count = 1;
+    mark.untapped_pa = entry.untapped_pa;
+    mark.tapped_pa = entry.tapped_pa;
+    mark.mean_pa = entry.tapped_pa;
+    // A single estimate of a pointer: what it may be off is its resolution, which the combination takes in.
+    mark.u_mean_dof = std::numeric_limits<double>::infinity();
+    finish_mark(mark);
+    mark.approach_pa = mark.mean_pa;
+    // A pointer has no readings on the way: it takes over what the wired channels saw.
+    for (std::size_t other = 0; other < state.marks.size(); ++other) {
+        const auto& sibling = state.marks[other].taken;
+        if (sibling.run == mark.run && sibling.visit == mark.visit && sibling.interval == mark.interval && !sibling.flags.empty() && mark.flags.empty())
+            mark.flags = sibling.flags;
+    }
+    return mark;
+}
+
+} // namespace stillmark::bench

@@ -1,0 +1,20 @@
+#include "daemon/bench/reference.hpp"
+
+namespace stillmark::bench {
+
+metrology::ReferenceInputs reference_inputs(const BenchFile& bench, std::size_t range,
+                                            const std::vector<std::size_t>& discs, const metrology::Surroundings& air,
+                                            const metrology::Uncertain& piston_temperature_c,
+                                            const Instrument* instrument) {
+    metrology::ReferenceInputs inputs;
+    inputs.range = bench.balance.ranges[range].physics;
+    for (const std::size_t disc : discs) inputs.discs.push_back(bench.discs[disc].piece);
+    inputs.site = bench.site;
+    inputs.air = air;
+    inputs.piston_temperature_c = piston_temperature_c;
+    inputs.liquid = bench.balance.liquid;
+    if (instrument != nullptr) inputs.head = instrument->head;
+    return inputs;
+}
+
+} // namespace stillmark::bench

@@ -1,0 +1,17 @@
+#pragma once
+
+#include "daemon/bench/bench_file.hpp"
+#include "daemon/metrology/reference_pressure.hpp"
+
+#include <cstddef>
+#include <vector>
+
+namespace stillmark::bench {
+
+/// The inputs of the reference pressure of a load in a range. Without an instrument: at the balance's level mark.
+metrology::ReferenceInputs reference_inputs(const BenchFile& bench, std::size_t range,
+                                            const std::vector<std::size_t>& discs, const metrology::Surroundings& air,
+                                            const metrology::Uncertain& piston_temperature_c,
+                                            const Instrument* instrument);
+
+} // namespace stillmark::bench

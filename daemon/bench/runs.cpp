@@ -1,0 +1,158 @@
+#include "daemon/bench/runs.hpp"
+
+#include "daemon/bench/ledger.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace stillmark::bench {
+
+const char* word(RunEnd end) {
+    switch (end) {
+    case RunEnd::running: return "running";
+    case RunEnd::finished: return "finished";
+    case RunEnd::stopped: return "stopped";
+    }
+    return "";
+}
+
+Run* State::running() { return !runs.empty() && runs.back().end == RunEnd::running ? &runs.back() : nullptr; }
+const Run* State::running() const { return const_cast<State*>(this)->running(); }
+
+const Mark* State::standing_mark(std::size_t channel, std::size_t visit) const {
+    const Run* run = running();
+    if (run == nullptr) return nullptr;
+    for (auto mark = marks.rbegin(); mark != marks.rend() && mark->taken.run == run->id; ++mark)
+        if (static_cast<std::size_t>(mark->taken.channel) == channel && static_cast<std::size_t>(mark->taken.visit) == visit &&
+            (mark->status == MarkStatus::provisional || mark->status == MarkStatus::sighted))
+            return &*mark;
+    return nullptr;
+}
+
+bool visit_complete(const State& state, const Run& run, std::size_t visit) {
+    for (std::size_t channel = 0; channel < run.takes_part.size(); ++channel)
+        if (run.takes_part[channel] && state.standing_mark(channel, visit) == nullptr) return false;
+    return true;
+}
+
+namespace {
+
+bool visit_sighted(const State& state, const Run& run, std::size_t visit) {
+    for (std::size_t channel = 0; channel < run.takes_part.size(); ++channel) {
+        if (!run.takes_part[channel]) continue;
+        const Mark* mark = state.standing_mark(channel, visit);
+        if (mark == nullptr || mark->status != MarkStatus::sighted) return false;
+    }
+    return true;
+}
+
+void go_to(State& state, Run& run, std::size_t step, Micros at_us, std::uint64_t number) {
+    const bool forward = step > run.step;
+    run.step = step;
+    run.step_since_us = at_us;
+    const Step* now = run.now();
+    // An approach begins where a person begins to make for the point; going back to raise again is the same approach.
+    if (forward && now != nullptr && now->point && (now->kind == StepKind::load || now->kind == StepKind::raise) &&
+        (step == 0 || run.plan.steps[step - 1].point != now->point || run.plan.steps[step - 1].visit != now->visit)) {
+        run.approach_from = static_cast<std::int64_t>(number);
+        for (auto& channel : state.channels) channel.beyond_pa.reset();
+    }
+}
+
+/// The step of this kind that belongs to the same point, at or before the present one.
+std::optional<std::size_t> step_back(const Run& run, StepKind kind) {
+    const auto& steps = run.plan.steps;
+    const auto& here = steps[run.step];
+    for (std::size_t i = run.step + 1; i-- > 0;) {
+        if (steps[i].point != here.point || (steps[i].visit && here.visit && steps[i].visit != here.visit)) break;
+        if (steps[i].kind == kind) return i;
+    }
+    return std::nullopt;
+}
+
+} // namespace
+
+std::vector<Tell> fold(State& state, Micros at_us, const RunStarted& fact) {
+    const auto& sequences = state.bench->sequences;
+    const auto found = std::find_if(sequences.begin(), sequences.end(), [&fact](const Sequence& one) { return one.name == fact.sequence; });
+    if (found == sequences.end() || state.running() != nullptr) return {};
+    Run run;
+    run.id = fact.run;
+    run.bench = state.bench;
+    run.started_utc_us = at_us + state.utc_offset_us;
+    run.sequence = static_cast<std::size_t>(found - sequences.begin());
+    run.condition = fact.condition;
+    run.by = fact.by;
+    for (const auto& instrument : state.bench->instruments)
+        run.takes_part.push_back(std::find(fact.instruments.begin(), fact.instruments.end(), instrument.name) != fact.instruments.end());
+    run.plan = plan_steps(*state.bench, *found);
+    run.started_us = run.step_since_us = at_us;
+    if (state.conditions.stated) run.air_at_start_c = state.conditions.air.temperature_c.value;
+    move_on(state, at_us);
+    state.load.reset();
+    for (auto& channel : state.channels) channel.beyond_pa.reset();
+    state.runs.push_back(std::move(run));
+    return {{false, fmt::format("run {} begins: {}, {}", fact.run, fact.sequence, fact.condition)}};
+}
+
+std::vector<Tell> fold(State& state, Micros at_us, const RunStopped& fact) {
+    Run* run = state.running();
+    if (run == nullptr) return {};
+    move_on(state, at_us);
+    run->end = RunEnd::stopped;
+    run->ended_us = at_us;
+    run->reason = fact.reason;
+    return {{false, fmt::format("run {} stopped: {}", run->id, fact.reason)}};
+}
+
+std::vector<Tell> fold(State& state, Micros at_us, const RunFinished&) {
+    Run* run = state.running();
+    if (run == nullptr) return {};
+    move_on(state, at_us);
+    run->end = RunEnd::finished;
+    run->ended_us = at_us;
+    return {{false, fmt::format("run {} is finished", run->id)}};
+}
+
+void answer(State& state, Micros at_us, std::uint64_t number, const Fact& fact) {
+    Run* run = state.running();
+    const Step* step = run != nullptr ? run->now() : nullptr;
+    if (step == nullptr) return;
+    const auto is_this_step = [run](std::int64_t said) { return said >= 0 && static_cast<std::size_t>(said) == run->step; };
+    bool fulfilled = false;
+    if (const auto* done = std::get_if<StepDone>(&fact)) {
+        fulfilled = step->kind == StepKind::act && is_this_step(done->step);
+        if (fulfilled) move_on(state, at_us);
+    } else if (const auto* wait = std::get_if<WaitElapsed>(&fact)) {
+        fulfilled = step->kind == StepKind::wait && is_this_step(wait->step);
+    } else if (std::holds_alternative<LoadStated>(fact)) {
+        fulfilled = step->kind == StepKind::load && load_agrees(state, *step);
+        // A load stated out of turn that is not the plan's: the point begins again with its load.
+        if (!fulfilled && step->point && !load_agrees(state, *step)) {
+            if (const auto back = step_back(*run, StepKind::load)) go_to(state, *run, *back, at_us, number);
+            return;
+        }
+    } else if (std::holds_alternative<FloatConfirmed>(fact)) {
+        fulfilled = step->kind == StepKind::raise && float_agrees(state, *step);
+    }
+    if (fulfilled) go_to(state, *run, run->step + 1, at_us, number);
+}
+
+void settle(State& state, Micros at_us, std::uint64_t number) {
+    Run* run = state.running();
+    const Step* step = run != nullptr ? run->now() : nullptr;
+    if (step == nullptr || !step->visit || (step->kind != StepKind::read && step->kind != StepKind::sight)) return;
+    const std::size_t read = step->kind == StepKind::read ? run->step : run->step - 1;
+    const std::size_t visit = *step->visit;
+    if (visit_complete(state, *run, visit) && visit_sighted(state, *run, visit)) {
+        go_to(state, *run, read + 2, at_us, number);
+    } else if (!float_agrees(state, *step)) {
+        go_to(state, *run, read - 1, at_us, number);
+    } else {
+        const std::size_t wanted = visit_complete(state, *run, visit) ? read + 1 : read;
+        if (wanted != run->step) go_to(state, *run, wanted, at_us, number);
+    }
+}
+
+} // namespace stillmark::bench

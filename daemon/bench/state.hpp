@@ -1,0 +1,128 @@
+#pragma once
+
+#include "daemon/bench/bench_file.hpp"
+#include "daemon/bench/event.hpp"
+#include "daemon/bench/steps.hpp"
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace stillmark::bench {
+
+struct StatedLoad {
+    std::size_t range = 0;
+    std::vector<std::size_t> discs; ///< big below small
+};
+
+enum class IntervalEnd : std::uint8_t { open, sighted, moved_on, expired, lost, unknown };
+const char* word(IntervalEnd end);
+
+/// The time between a confirmation and its loss or expiry.
+struct FloatInterval {
+    std::int64_t number = 0;
+    std::size_t range = 0;
+    std::vector<std::size_t> discs;
+    Micros from_us = 0;             ///< when the confirmation arrived: the later of its two instants, to be sure
+    Micros to_us = 0;               ///< for a closing sighting and a loss when it was pressed: the earlier, to be sure
+    Micros expires_us = 0;
+    Micros last_sighted_us = 0;     ///< the confirmation, or the latest renewal
+    IntervalEnd end = IntervalEnd::open;
+    std::string by;
+};
+
+enum class MarkStatus : std::uint8_t { provisional, sighted, unbracketed, voided };
+const char* word(MarkStatus status);
+
+struct Mark {
+    MarkTaken taken;
+    MarkStatus status = MarkStatus::provisional;
+    std::string why; ///< of a void
+};
+
+struct ChannelState {
+    acquisition::Stillness stillness = acquisition::Stillness::silent;
+    Micros since_us = 0;
+    Micros window_not_before_us = 0; ///< after a failed window: not the same readings again
+    std::optional<double> beyond_pa; ///< a reading beyond the point in the direction of the series, until it came back
+    bool above_rating = false;
+    std::optional<ReadingEntered> entered;
+};
+
+enum class RunEnd : std::uint8_t { running, finished, stopped };
+const char* word(RunEnd end);
+
+struct Run {
+    std::string id;
+    std::shared_ptr<const BenchFile> bench; ///< the revision that the run began with
+    std::size_t sequence = 0;
+    std::string condition;
+    std::string by;
+    std::vector<bool> takes_part;   ///< by channel
+    Plan plan;
+    std::size_t step = 0;
+    Micros step_since_us = 0;
+    Micros started_us = 0;
+    Micros ended_us = 0;
+    Micros started_utc_us = 0;
+    RunEnd end = RunEnd::running;
+    std::string reason;
+    std::int64_t approach_from = 0; ///< number of the first event of this approach to a point
+    std::optional<double> air_at_start_c;
+
+    const Step* now() const { return end == RunEnd::running && step < plan.steps.size() ? &plan.steps[step] : nullptr; }
+};
+
+/// Surroundings as last stated, with the uncertainties that the bench file gives to such statements.
+struct Conditions {
+    metrology::Surroundings air;
+    metrology::Uncertain piston_temperature_c;
+    Micros stated_us = 0;
+    bool stated = false;
+};
+
+/// What one press can take back.
+struct UndoPoint {
+    std::string what;
+    Micros at_us = 0;
+    std::optional<StatedLoad> load;
+    std::vector<FloatInterval> intervals;
+    std::vector<Mark> marks;
+    std::optional<Run> run;
+};
+
+/// Everything that is known of the bench, as a fold over the journalled events. Readings live elsewhere.
+struct State {
+    std::shared_ptr<const BenchFile> bench;
+    std::vector<ChannelState> channels;
+    std::optional<StatedLoad> load;
+    std::vector<FloatInterval> intervals;
+    std::vector<Mark> marks;
+    std::vector<Run> runs;
+    Conditions conditions;
+    std::optional<UndoPoint> undo;
+    bool loss_suspected = false;
+    bool was_away = false;          ///< the service was restarted with a float open; a person has to look again
+    std::string boot_id;
+    Micros utc_offset_us = 0;       ///< UTC less CLOCK_BOOTTIME
+
+    FloatInterval* open_interval();
+    const FloatInterval* open_interval() const;
+    Run* running();
+    const Run* running() const;
+    /// Marks of the current visit that stand: provisional or sighted.
+    const Mark* standing_mark(std::size_t channel, std::size_t visit) const;
+};
+
+/// Something that people must be told once the event is on disk.
+struct Tell {
+    bool alarm = false;
+    std::string words;
+};
+
+/// Folds one event into the state; what must be told comes back. Total: an event that does not fit changes nothing.
+std::vector<Tell> apply(State& state, const Event& event);
+
+} // namespace stillmark::bench

@@ -1,0 +1,51 @@
+#pragma once
+
+#include "daemon/bench/bench_file.hpp"
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace stillmark::bench {
+
+enum class StepKind : std::uint8_t {
+    act,   ///< an instruction that a person acknowledges
+    load,  ///< the discs on the head, and the load stated
+    raise, ///< raise, turn, confirm the float
+    read,  ///< marks are taken
+    sight, ///< a second sighting of the floating piston
+    wait,  ///< passes by itself
+};
+
+/// One step of a run as a person is guided through it.
+struct Step {
+    StepKind kind = StepKind::act;
+    std::string title;
+    std::vector<std::string> say;
+    std::vector<std::string> caution;
+    std::optional<std::size_t> visit; ///< which visit to a point; none for preparations
+    std::optional<std::size_t> point; ///< of the sequence; the pressure that the step is about
+    std::optional<std::size_t> range;
+    Direction direction = Direction::rising;
+    std::vector<std::size_t> put_on;
+    std::vector<std::size_t> take_off;
+    double wait_s = 0;                ///< of a wait; of a read: what must pass after the confirmation
+};
+
+/// One visit to a point: where marks are taken.
+struct Visit {
+    std::size_t point = 0;
+    Direction direction = Direction::rising;
+    int series = 1;
+};
+
+struct Plan {
+    std::vector<Step> steps;
+    std::vector<Visit> visits;
+};
+
+/// Every step of a sequence on this bench, in order: level, fill and purge, preloads, series, changeovers, relief.
+Plan plan_steps(const BenchFile& bench, const Sequence& sequence);
+
+} // namespace stillmark::bench

@@ -1,0 +1,307 @@
+#include "daemon/decider/decider.hpp"
+
+#include "daemon/decider/recovery.hpp"
+#include "protocols/instant.hpp"
+
+#include <boost/asio/post.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+
+namespace stillmark::decider {
+
+using bench::Fact;
+
+namespace {
+
+constexpr auto tick_period = std::chrono::milliseconds(20);
+constexpr Micros frame_period_us = 50'000;      ///< a live view changes at most twenty times a second
+constexpr Micros anchor_period_us = 5'000'000;  ///< how often the wall clock is looked at
+constexpr Micros anchor_step_us = 20'000;       ///< a smaller difference is the clock being disciplined
+constexpr Micros reopen_period_us = 2'000'000;  ///< how often a failed journal is tried again
+
+Micros utc_us() {
+    return std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::system_clock::now().time_since_epoch()).count();
+}
+
+} // namespace
+
+Decider::Decider(boost::asio::io_context& io, bench::State state, std::uint64_t last_number, std::string journal_path,
+                 DeciderSinks sinks)
+    : io_(io), timer_(io), state_(std::move(state)), order_(last_number), journal_path_(std::move(journal_path)),
+      sinks_(std::move(sinks)) {}
+
+Decider::~Decider() {
+    *alive_ = false;
+    writer_.reset();
+}
+
+Micros Decider::now_us() const { return protocols::now_us(); }
+
+std::optional<std::string> Decider::open_writer() {
+    const auto generation = ++writer_generation_;
+    const auto to_this = [this, alive = alive_, generation](auto call) {
+        boost::asio::post(io_, [this, alive, generation, call] {
+            if (*alive && generation == writer_generation_) call(*this);
+        });
+    };
+    journal::WriterSinks sinks;
+    sinks.durable = [to_this](std::uint64_t number) { to_this([number](Decider& self) { self.on_durable(number); }); };
+    sinks.failed = [to_this](const std::string& words) { to_this([words](Decider& self) { self.on_failed(words); }); };
+    sinks.full = [to_this](std::size_t waiting) {
+        to_this([waiting](Decider& self) { self.take_fact(bench::ReadingsRefused{static_cast<std::int64_t>(waiting)}); });
+    };
+    auto writer = journal::JournalWriter::open(journal_path_, std::move(sinks));
+    if (!writer) return writer.error().message;
+    writer_ = std::move(*writer);
+    return std::nullopt;
+}
+
+std::optional<std::string> Decider::start(std::vector<Fact> first_facts) {
+    if (auto wrong = open_writer()) return wrong;
+    for (const auto& fact : first_facts) take_fact(fact);
+    for (const auto& instrument : state_.bench->instruments) {
+        LiveChannel channel;
+        if (!instrument.manual()) channel.detector.emplace(instrument.limits);
+        channels_.push_back(std::move(channel));
+    }
+    last_anchor_us_ = now_us();
+    renew_watches();
+    tick();
+    return std::nullopt;
+}
+
+void Decider::stop(const std::string& why) {
+    stopping_ = true;
+    timer_.cancel();
+    if (!failed_) take_fact(bench::ServiceStopped{why});
+    writer_.reset();
+}
+
+void Decider::post(const acquisition::Reading& reading) {
+    boost::asio::post(io_, [this, alive = alive_, reading] {
+        if (*alive) take(reading);
+    });
+}
+
+void Decider::request(const std::function<bench::Decision(const bench::State&, Micros)>& decide, std::function<void(Outcome)> told) {
+    if (failed_) return told({Outcome::Kind::not_recorded, "the journal cannot be written; nothing was recorded"});
+    const auto decision = decide(state_, now_us());
+    if (!decision)
+        return told({decision.error().malformed ? Outcome::Kind::malformed : Outcome::Kind::refused, decision.error().why});
+    take_all(*decision, std::move(told));
+}
+
+void Decider::take_all(const std::vector<Fact>& facts, std::function<void(Outcome)> told) {
+    for (const auto& fact : facts) take_fact(fact);
+    hold([told] { told({}); }, [told] { told({Outcome::Kind::not_recorded, "the disk refused it; nothing was recorded"}); });
+}
+
+void Decider::hold(std::function<void()> when_durable, std::function<void()> when_lost) {
+    if (failed_) {
+        if (when_lost) when_lost();
+        return;
+    }
+    held_.push_back({order_.last_event(), std::move(when_durable), std::move(when_lost)});
+}
+
+void Decider::take_fact(const Fact& fact) {
+    if (failed_) return;
+    const bench::Event event{order_.next_event(), now_us(), fact};
+    if (writer_ == nullptr || !writer_->append(journal::EventRecord{event.number, event.at_us, bench::to_text(fact)})) {
+        on_failed("the journal's queue is full");
+        return;
+    }
+    for (const auto& tell : bench::apply(state_, event)) hold([this, tell] { sinks_.tell(tell); }, {});
+    renew_watches();
+}
+
+void Decider::take(const acquisition::Reading& reading) {
+    const std::size_t channel = reading.channel;
+    if (stopping_ || channel >= channels_.size() || !channels_[channel].detector) return;
+    auto& live = channels_[channel];
+    live.latest = reading;
+    if (reading.status == drivers::ReadingStatus::good) live.latest_good = reading;
+    std::uint64_t number = 0;
+    if (!failed_) {
+        number = order_.next_reading();
+        const bool kept = writer_->append(journal::ReadingRecord{number, reading.channel, reading.timing_us, reading.at_us, reading.value_pa,
+                                                                 static_cast<std::uint8_t>(reading.status)});
+        // What is not in the journal cannot be evidence, so it is not looked at either.
+        if (!kept) return;
+    }
+    watch_channel(channel, reading, number);
+}
+
+void Decider::watch_channel(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number) {
+    auto& live = channels_[channel];
+    const acquisition::TimedValue value{reading.at_us, reading.value_pa, reading.status == drivers::ReadingStatus::good};
+    const auto before = state_.channels[channel].stillness;
+    const auto now = live.detector->push(value);
+    if (failed_) return;
+    if (value.good && live.approach) live.approach->take(value.value_pa);
+    if (now != before) {
+        take_fact(bench::StillnessChanged{static_cast<std::int64_t>(channel), now, static_cast<std::int64_t>(number)});
+        suspect_loss();
+    }
+    watch_limits(channel, reading, number);
+    watch_window(channel, reading, number);
+}
+
+void Decider::watch_window(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number) {
+    auto& live = channels_[channel];
+    const acquisition::TimedValue value{reading.at_us, reading.value_pa, reading.status == drivers::ReadingStatus::good};
+    if (live.permit && !bench::window_may_go_on(state_, channel, *live.permit)) {
+        live.permit.reset();
+        live.window.reset();
+    }
+    if (!live.window) {
+        live.permit = bench::window_permit(state_, channel, reading.at_us, live.waits_for);
+        if (!live.permit) return;
+        // The first reading's own timing uncertainty keeps the guard whole; later ones are checked at the end.
+        live.window.emplace(live.permit->not_before_us + 4 * static_cast<Micros>(reading.timing_us), state_.bench->instruments[channel].limits);
+        live.window_timing_us = 0;
+    }
+    const bool belongs = !live.window->readings().empty();
+    const bool complete = live.window->take(number, value);
+    if (belongs || !live.window->readings().empty())
+        live.window_timing_us = std::max(live.window_timing_us, static_cast<Micros>(reading.timing_us));
+    if (!complete && !live.window->overflowed()) return;
+    const bench::Window window{live.window->first_number(), live.window->last_number(), live.window_timing_us, live.window->readings()};
+    const auto fact = live.approach ? bench::judge_window(state_, channel, window, *live.approach)
+                                    : Fact{bench::WindowFailed{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(window.first),
+                                                               static_cast<std::int64_t>(window.last), "nothing watched the approach"}};
+    live.permit.reset();
+    live.window.reset();
+    take_fact(fact);
+}
+
+void Decider::watch_limits(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number) {
+    if (reading.status != drivers::ReadingStatus::good) return;
+    const auto& now = state_.channels[channel];
+    const double rating_pa = state_.bench->weakest().rating_pa;
+    if (!now.above_rating && reading.value_pa > rating_pa)
+        take_fact(bench::RatingExceeded{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(number), reading.value_pa});
+    else if (now.above_rating && reading.value_pa < 0.98 * rating_pa)
+        take_fact(bench::RatingRestored{static_cast<std::int64_t>(channel)});
+    const auto& live = channels_[channel];
+    if (!live.approach || now.beyond_pa) return;
+    const auto& instrument = state_.bench->instruments[channel];
+    // The instrument itself may be off by its permissible error; more than that beyond the point is the pressure's doing.
+    const double limit_pa = instrument.mpe_pa + bench::approach_margin_pa(0, 0, instrument);
+    if (live.approach->beyond_target_pa() > limit_pa)
+        take_fact(bench::OvershootSeen{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(number), reading.value_pa, limit_pa});
+}
+
+void Decider::suspect_loss() {
+    const auto* run = state_.running();
+    const auto* interval = state_.open_interval();
+    if (run == nullptr || interval == nullptr || state_.loss_suspected) return;
+    // Right after a confirmation the last of the winding still shows; later all channels moving together is no chance.
+    if (now_us() - interval->from_us < static_cast<Micros>(2e6 * state_.bench->balance.settle_guard_s)) return;
+    std::size_t watched = 0, moving = 0;
+    for (std::size_t i = 0; i < channels_.size(); ++i) {
+        if (!channels_[i].detector || !run->takes_part[i]) continue;
+        ++watched;
+        if (state_.channels[i].stillness == acquisition::Stillness::moving) ++moving;
+    }
+    if (watched > 0 && moving == watched) take_fact(bench::LossSuspected{interval->number});
+}
+
+void Decider::renew_watches() {
+    const auto* run = state_.running();
+    const std::int64_t from = run != nullptr ? run->approach_from : 0;
+    if (from == watched_from_ || channels_.empty()) return;
+    watched_from_ = from;
+    for (std::size_t i = 0; i < channels_.size(); ++i) {
+        channels_[i].approach = bench::approach_watch(state_, i);
+        // After a restart in the middle of an approach: what came before it is in the journal.
+        if (channels_[i].approach && static_cast<std::uint64_t>(from) < order_.last())
+            for (const double value_pa : good_readings(journal_path_, static_cast<std::uint32_t>(i), static_cast<std::uint64_t>(from), order_.last()))
+                channels_[i].approach->take(value_pa);
+    }
+}
+
+void Decider::tick() {
+    if (stopping_) return;
+    const Micros now = now_us();
+    for (std::size_t i = 0; i < channels_.size() && !failed_; ++i) {
+        if (!channels_[i].detector) continue;
+        const auto stillness = channels_[i].detector->tick(now);
+        if (stillness != state_.channels[i].stillness) take_fact(bench::StillnessChanged{static_cast<std::int64_t>(i), stillness, 0});
+    }
+    if (!failed_)
+        for (const auto& fact : bench::due_facts(state_, now)) take_fact(fact);
+    anchor_clock(now);
+    if (failed_ && now - failed_since_us_ > reopen_period_us) reopen();
+    if (now - last_frame_us_ >= frame_period_us && (failed_ || all_on_disk())) {
+        last_frame_us_ = now;
+        sinks_.changed();
+    }
+    timer_.expires_after(tick_period);
+    timer_.async_wait([this, alive = alive_](const boost::system::error_code& error) {
+        if (!error && *alive) tick();
+    });
+}
+
+void Decider::anchor_clock(Micros now) {
+    if (failed_ || now - last_anchor_us_ < anchor_period_us) return;
+    last_anchor_us_ = now;
+    const Micros utc = utc_us();
+    if (std::abs(utc - now - state_.utc_offset_us) > anchor_step_us) take_fact(bench::ClockAnchored{utc});
+}
+
+void Decider::on_durable(std::uint64_t number) {
+    durable_ = std::max(durable_, number);
+    std::vector<Held> ready;
+    const auto first_waiting = std::find_if(held_.begin(), held_.end(), [this](const Held& one) { return one.number > durable_; });
+    ready.assign(std::make_move_iterator(held_.begin()), std::make_move_iterator(first_waiting));
+    held_.erase(held_.begin(), first_waiting);
+    for (const auto& one : ready) one.when_durable();
+}
+
+void Decider::on_failed(const std::string& words) {
+    if (failed_) return;
+    failed_ = true;
+    failed_since_us_ = now_us();
+    ++writer_generation_;
+    writer_.reset();
+    std::vector<Held> lost = std::move(held_);
+    held_.clear();
+    for (const auto& one : lost)
+        if (one.when_lost) one.when_lost();
+    rebuild();
+    sinks_.tell({true, fmt::format("the journal cannot be written ({}): nothing is recorded until it can", words)});
+}
+
+void Decider::rebuild() {
+    auto recovered = recover(journal_path_);
+    if (!recovered) {
+        sinks_.tell({true, recovered.error().message});
+        return;
+    }
+    // Only a journal that holds a bench can replace the state; one that was never written leaves what is there.
+    if (recovered->state.bench) state_ = std::move(recovered->state);
+    order_ = Order(recovered->last_number);
+    durable_ = recovered->last_number;
+    for (auto& live : channels_) {
+        live.permit.reset();
+        live.window.reset();
+    }
+    watched_from_ = -1;
+}
+
+void Decider::reopen() {
+    failed_since_us_ = now_us();
+    if (open_writer()) return;
+    rebuild();
+    failed_ = false;
+    sinks_.tell({false, "the journal can be written again"});
+    // Nobody's word was recorded in between, so nobody knows whether the piston went on floating.
+    if (const auto* interval = state_.open_interval()) take_fact(bench::FloatUnknown{interval->number});
+    renew_watches();
+}
+
+} // namespace stillmark::decider

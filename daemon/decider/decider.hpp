@@ -1,0 +1,108 @@
+#pragma once
+
+#include "daemon/acquisition/bus_thread.hpp"
+#include "daemon/acquisition/window_collector.hpp"
+#include "daemon/bench/commands.hpp"
+#include "daemon/bench/mark.hpp"
+#include "daemon/bench/state.hpp"
+#include "daemon/decider/live_channel.hpp"
+#include "daemon/decider/order.hpp"
+#include "daemon/journal/journal.hpp"
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/steady_timer.hpp>
+
+namespace stillmark::decider {
+
+/// What became of a request.
+struct Outcome {
+    enum class Kind { recorded, refused, malformed, not_recorded } kind = Kind::recorded;
+    std::string why;
+};
+
+/// What the rest of the program is told, always after it is on disk. Called on the deciding thread; must return at once.
+struct DeciderSinks {
+    std::function<void(const bench::Tell&)> tell;
+    /// Something changed that a live view shows; at most twenty times a second.
+    std::function<void()> changed;
+};
+
+/// The one thread's work: gives every reading and event its place in the one order, journals it, folds it, and answers.
+/// All members are called on the deciding io_context, except `post`, which bus threads call.
+class Decider {
+  public:
+    Decider(boost::asio::io_context& io, bench::State state, std::uint64_t last_number, std::string journal_path,
+            DeciderSinks sinks);
+    ~Decider();
+    Decider(const Decider&) = delete;
+    Decider& operator=(const Decider&) = delete;
+
+    /// Opens the journal for writing and takes its first facts. Says what is wrong, or nothing.
+    std::optional<std::string> start(std::vector<bench::Fact> first_facts);
+    /// Takes a last fact and lets go of the journal, which then holds everything.
+    void stop(const std::string& why);
+
+    /// From any thread: one reading from a bus.
+    void post(const acquisition::Reading& reading);
+
+    /// Decides a request on the present state; the outcome is told after it is on disk.
+    void request(const std::function<bench::Decision(const bench::State&, Micros)>& decide, std::function<void(Outcome)> told);
+
+    const bench::State& state() const { return state_; }
+    const std::vector<LiveChannel>& channels() const { return channels_; }
+    bool journal_failed() const { return failed_; }
+    /// False while an event is decided but not yet on disk: nothing of the state may be shown then.
+    bool all_on_disk() const { return durable_ >= order_.last_event(); }
+    Micros now_us() const;
+
+  private:
+    void take(const acquisition::Reading& reading);
+    void take_all(const std::vector<bench::Fact>& facts, std::function<void(Outcome)> told);
+    void take_fact(const bench::Fact& fact);
+    void watch_channel(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
+    void watch_window(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
+    void watch_limits(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
+    void suspect_loss();
+    void renew_watches();
+    void tick();
+    void anchor_clock(Micros now);
+    void on_durable(std::uint64_t number);
+    void on_failed(const std::string& words);
+    void rebuild();
+    void reopen();
+    std::optional<std::string> open_writer();
+
+    struct Held {
+        std::uint64_t number;
+        std::function<void()> when_durable;
+        std::function<void()> when_lost;
+    };
+    void hold(std::function<void()> when_durable, std::function<void()> when_lost);
+
+    boost::asio::io_context& io_;
+    boost::asio::steady_timer timer_;
+    bench::State state_;
+    Order order_;
+    std::string journal_path_;
+    DeciderSinks sinks_;
+    std::unique_ptr<journal::JournalWriter> writer_;
+    std::vector<LiveChannel> channels_;
+    std::vector<Held> held_;
+    std::uint64_t durable_ = 0;
+    std::uint64_t writer_generation_ = 0;
+    bool failed_ = false;
+    bool stopping_ = false;
+    Micros failed_since_us_ = 0;
+    Micros last_frame_us_ = 0;
+    Micros last_anchor_us_ = 0;
+    std::int64_t watched_from_ = -1;
+    std::shared_ptr<bool> alive_ = std::make_shared<bool>(true);
+};
+
+} // namespace stillmark::decider

@@ -1,0 +1,25 @@
+#pragma once
+
+#include "daemon/acquisition/reading.hpp"
+#include "daemon/acquisition/stillness.hpp"
+#include "daemon/acquisition/window_collector.hpp"
+#include "daemon/bench/approach.hpp"
+#include "daemon/bench/mark.hpp"
+
+#include <optional>
+
+namespace stillmark::decider {
+
+/// What lives beside the state for one channel with a wire: the detector and the reading windows.
+struct LiveChannel {
+    std::optional<acquisition::StillnessDetector> detector; ///< none for an instrument that a person reads
+    std::optional<acquisition::Reading> latest;
+    std::optional<acquisition::Reading> latest_good;
+    std::optional<bench::WindowPermit> permit;
+    std::optional<acquisition::WindowCollector> window;
+    Micros window_timing_us = 0;
+    std::optional<bench::ApproachWatch> approach;
+    std::string waits_for; ///< why no window is open, for a person
+};
+
+} // namespace stillmark::decider

@@ -1,0 +1,134 @@
+#include "daemon/decider/frame.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace stillmark::decider {
+
+using nlohmann::json;
+
+namespace {
+
+json number_or_null(double value) { return std::isfinite(value) ? json(value) : json(nullptr); }
+
+json run_json(const bench::State& state, const bench::Run& run) {
+    json instruments = json::array();
+    for (std::size_t i = 0; i < run.takes_part.size(); ++i) {
+        if (!run.takes_part[i]) continue;
+        const auto& one = run.bench->instruments[i];
+        instruments.push_back({{"name", one.name}, {"serial", one.serial}, {"model", one.profile.model}, {"unit", one.profile.unit.symbol},
+                               {"mpe_pa", one.mpe_pa}, {"resolution_pa", one.resolution_pa}, {"window_s", one.limits.window_s},
+                               {"hold_s", one.limits.hold_s}, {"hold_shortened", !one.manual() && one.limits.hold_s < one.limits.window_s}});
+    }
+    const auto& sequence = run.bench->sequences[run.sequence];
+    std::size_t marks = 0;
+    for (const auto& mark : state.marks) marks += mark.taken.run == run.id ? 1 : 0;
+    return {{"id", run.id},
+            {"sequence", sequence.name},
+            {"title", sequence.title},
+            {"condition", run.condition},
+            {"state", bench::word(run.end)},
+            {"reason", run.reason.empty() ? json(nullptr) : json(run.reason)},
+            {"by", run.by},
+            {"step", run.step},
+            {"steps", run.plan.steps.size()},
+            {"started_us", run.started_us},
+            {"started_utc_us", run.started_utc_us},
+            {"ended_us", run.end == bench::RunEnd::running ? json(nullptr) : json(run.ended_us)},
+            {"bench", run.bench->name},
+            {"laboratory", run.bench->laboratory},
+            {"bench_revision", run.bench->revision},
+            {"instruments", std::move(instruments)},
+            {"marks", marks}};
+}
+
+/// Points of the run that ended, or were passed, without a mark that stands.
+json missing(const bench::State& state, const bench::Run& run) {
+    json list = json::array();
+    for (std::size_t visit = 0; visit < run.plan.visits.size(); ++visit) {
+        bool passed = run.end != bench::RunEnd::running;
+        for (std::size_t i = 0; i < run.step && !passed; ++i)
+            passed = run.plan.steps[i].visit == visit && run.plan.steps[i].kind == bench::StepKind::sight;
+        if (!passed) continue;
+        for (std::size_t channel = 0; channel < run.takes_part.size(); ++channel) {
+            if (!run.takes_part[channel]) continue;
+            bool stands = false;
+            for (const auto& mark : state.marks)
+                stands = stands || (mark.taken.run == run.id && static_cast<std::size_t>(mark.taken.visit) == visit &&
+                                    static_cast<std::size_t>(mark.taken.channel) == channel && mark.status != bench::MarkStatus::voided);
+            if (stands) continue;
+            const auto& at = run.plan.visits[visit];
+            list.push_back({{"channel", run.bench->instruments[channel].name},
+                            {"point", at.point + 1},
+                            {"target", run.bench->sequences[run.sequence].points[at.point].target},
+                            {"direction", bench::word(at.direction)},
+                            {"series", at.series}});
+        }
+    }
+    return list;
+}
+
+} // namespace
+
+json mark_json(const bench::State& state, const bench::Mark& mark, const bench::Run& run) {
+    const auto& taken = mark.taken;
+    const auto& visit = run.plan.visits[static_cast<std::size_t>(taken.visit)];
+    const auto& point = run.bench->sequences[run.sequence].points[visit.point];
+    const auto& instrument = run.bench->instruments[static_cast<std::size_t>(taken.channel)];
+    const bench::FloatInterval* interval = nullptr;
+    for (const auto& one : state.intervals)
+        if (one.number == taken.interval) interval = &one;
+    json flags = json::array();
+    for (const auto& flag : taken.flags) flags.push_back(flag);
+    return {{"run", taken.run},
+            {"mark", taken.mark},
+            {"channel", instrument.name},
+            {"point", visit.point + 1},
+            {"target", point.target},
+            {"target_pa", point.target_pa},
+            {"range", run.bench->balance.ranges[point.range].physics.name},
+            {"overlap", point.overlap},
+            {"direction", bench::word(visit.direction)},
+            {"series", visit.series},
+            {"reference_pa", taken.reference_pa},
+            {"u_reference_pa", taken.u_reference_pa},
+            {"at_balance_pa", taken.at_balance_pa},
+            {"mean_pa", taken.mean_pa},
+            {"u_mean_pa", taken.u_mean_pa},
+            {"scatter_pa", taken.scatter_pa},
+            {"effective_count", taken.effective_count},
+            {"u_pa", taken.u_pa},
+            {"dof", number_or_null(taken.u_dof)},
+            {"deviation_pa", taken.deviation_pa},
+            {"tapped_pa", instrument.manual() ? json(taken.tapped_pa) : json(nullptr)},
+            {"untapped_pa", instrument.manual() ? json(taken.untapped_pa) : json(nullptr)},
+            {"window", {{"first", taken.first}, {"last", taken.last}, {"from_us", taken.from_us}, {"to_us", taken.to_us}, {"timing_us", taken.timing_us}}},
+            {"float", {{"number", taken.interval},
+                       {"from_us", interval != nullptr ? json(interval->from_us) : json(nullptr)},
+                       {"to_us", interval != nullptr && interval->end != bench::IntervalEnd::open ? json(interval->to_us) : json(nullptr)},
+                       {"end", interval != nullptr ? json(bench::word(interval->end)) : json(nullptr)}}},
+            {"status", bench::word(mark.status)},
+            {"why", mark.why.empty() ? json(nullptr) : json(mark.why)},
+            {"flags", std::move(flags)},
+            {"unit", instrument.profile.unit.symbol}};
+}
+
+json results(const bench::State& state, const std::string& run_id) {
+    const bench::Run* found = nullptr;
+    for (const auto& run : state.runs)
+        if (run_id.empty() || run.id == run_id) found = &run;
+    if (found == nullptr) return nullptr;
+    json marks = json::array();
+    for (const auto& mark : state.marks)
+        if (mark.taken.run == found->id) marks.push_back(mark_json(state, mark, *found));
+    return {{"run", run_json(state, *found)}, {"marks", std::move(marks)}, {"missing", missing(state, *found)}};
+}
+
+json run_list(const bench::State& state) {
+    json list = json::array();
+    for (const auto& run : state.runs) list.push_back(run_json(state, run));
+    return list;
+}
+
+} // namespace stillmark::decider

@@ -99,6 +99,11 @@ void Decider::take_all(const std::vector<Fact>& facts, std::function<void(Outcom
     hold([told] { told({}); }, [told] { told({Outcome::Kind::not_recorded, "the disk refused it; nothing was recorded"}); });
 }
 
+void Decider::when_all_on_disk(std::function<void(bool)> then) {
+    if (failed_ || all_on_disk()) return then(!failed_);
+    hold([then] { then(true); }, [then] { then(false); });
+}
+
 void Decider::hold(std::function<void()> when_durable, std::function<void()> when_lost) {
     if (failed_) {
         if (when_lost) when_lost();

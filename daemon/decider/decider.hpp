@@ -54,6 +54,9 @@ class Decider {
     /// Decides a request on the present state; the outcome is told after it is on disk.
     void request(const std::function<bench::Decision(const bench::State&, Micros)>& decide, std::function<void(Outcome)> told);
 
+    /// Calls back once everything decided so far is on disk (at once where it is), or with false where that failed.
+    void when_all_on_disk(std::function<void(bool)> then);
+
     const bench::State& state() const { return state_; }
     const std::vector<LiveChannel>& channels() const { return channels_; }
     bool journal_failed() const { return failed_; }

@@ -38,6 +38,7 @@ unpack_scipy() {
         fetch() { (cd "$python" && apt-get -o APT::Sandbox::User=root download python3-scipy); }
         fetch || { apt-get update && fetch; }
         dpkg -x "$python"/python3-scipy_*.deb "$python"
+        rm "$python"/python3-scipy_*.deb
     fi
     if [ -d "$packages/scipy" ]; then
         PYTHONPATH="$packages${PYTHONPATH:+:$PYTHONPATH}"
@@ -46,9 +47,7 @@ unpack_scipy() {
     /usr/bin/python3 -c 'import scipy'
 }
 
-our_sources() {
-    find protocols drivers daemon simulator tests \( -name '*.cpp' -o "$@" \) -type f | sort
-}
+our_sources() { find protocols drivers daemon simulator tests -type f -name "*.$1" | sort; }
 
 say "Packages"
 sh daemon/packaging/install-dependencies.sh test
@@ -59,9 +58,9 @@ if [ "$preset" = tidy ]; then
     # Without precompiled headers, which clang cannot read from g++, and which would hide an include that is missing.
     cmake --preset debug -B build/tidy -DCMAKE_DISABLE_PRECOMPILE_HEADERS=ON
     say "clang-format"
-    our_sources -name '*.hpp' | xargs clang-format --dry-run -Werror
+    { our_sources cpp && our_sources hpp; } | xargs clang-format --dry-run -Werror
     say "clang-tidy"
-    our_sources -name '' | xargs -P "$cores" -n 3 clang-tidy -p build/tidy --quiet
+    our_sources cpp | xargs -P "$cores" -n 3 clang-tidy -p build/tidy --quiet
     say "clang-format and clang-tidy found nothing"
     exit 0
 fi

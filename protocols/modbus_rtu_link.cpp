@@ -7,7 +7,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <bitset>
+#include <array>
 #include <cerrno>
 #include <optional>
 
@@ -31,7 +31,7 @@ class RtuLink final : public ModbusLink {
 
   private:
     std::optional<Failure> open();
-    std::optional<Failure> wait_for_turn(int server);
+    std::optional<Failure> wait_for_turn(std::size_t server);
     Result<RegisterReply> exchange(const RegisterRequest& request, std::chrono::milliseconds deadline);
     std::optional<Failure> await_debt(const RegisterRequest& request, Clock::time_point until);
     Failure why_nothing(int error, const RegisterRequest& request, const Frame& answer);
@@ -48,8 +48,8 @@ class RtuLink final : public ModbusLink {
     std::string why_down_;
     Clock::time_point last_byte_{};        ///< last activity on the bus that this end knows of
     Clock::time_point quarantine_until_{}; ///< no request before: a late answer may still come
-    int last_server_ = 0;
-    std::bitset<256> owing_; ///< servers whose answer to an earlier request never came
+    std::size_t last_server_ = 0;
+    std::array<int, 256> owed_{}; ///< by server: answers to earlier requests that never came
 };
 
 Failure RtuLink::lost(const std::string& what) {
@@ -85,13 +85,13 @@ std::optional<Failure> RtuLink::open() {
     }
     last_byte_ = Clock::now();
     quarantine_until_ = {};
-    owing_.reset();
+    owed_.fill(0);
     return std::nullopt;
 }
 
 // Before every request the bus has been silent for 3.5 characters and nothing waits unread: a byte that is here now
 // answers something older. After a failure this also sits out the quarantine.
-std::optional<Failure> RtuLink::wait_for_turn(int server) {
+std::optional<Failure> RtuLink::wait_for_turn(std::size_t server) {
     const bool after_failure = Clock::now() < quarantine_until_;
     const auto patience = std::max(quarantine_until_, Clock::now()) + std::chrono::seconds(1);
     std::string stray;
@@ -99,7 +99,8 @@ std::optional<Failure> RtuLink::wait_for_turn(int server) {
         switch (wait_readable(descriptor(), std::max(last_byte_ + silence_, quarantine_until_))) {
         case Readable::nothing:
             if (after_failure) modbus_flush(context_.get());
-            if (stray.size() >= shortest_answer) owing_.reset(static_cast<std::size_t>(last_server_));
+            // The last server asked has answered after all.
+            if (int& owed = owed_[last_server_]; stray.size() >= shortest_answer && owed > 0) --owed;
             last_server_ = server;
             return std::nullopt;
         case Readable::gone:
@@ -144,16 +145,16 @@ Failure RtuLink::why_nothing(int error, const RegisterRequest& request, const Fr
     return lost(modbus_strerror(error));
 }
 
-// An answer that never came may be on its way still and be followed by the true one: where two come, the first was
-// late.
+// An answer that never came may be on its way still, and then the true one follows it. Where two come within the time
+// of three answers, the first was late.
 std::optional<Failure> RtuLink::await_debt(const RegisterRequest& request, Clock::time_point until) {
-    const auto server = static_cast<std::size_t>(request.server);
-    if (!owing_.test(server)) return std::nullopt;
+    int& owed = owed_[static_cast<std::size_t>(request.server)];
+    if (owed == 0) return std::nullopt;
     if (wait_readable(descriptor(), until) != Readable::nothing) {
         return Failure{Fault::bad_frame, fmt::format("{}: a late answer of server {} came before the one asked for",
                                                      settings_.device, request.server)};
     }
-    owing_.reset(server);
+    owed = 0;
     return std::nullopt;
 }
 
@@ -187,7 +188,7 @@ Result<RegisterReply> RtuLink::exchange(const RegisterRequest& request, std::chr
     if (registers.has_error()) {
         return Failure{registers.error().fault, fmt::format("{}: {}", settings_.device, registers.error().detail)};
     }
-    if (const auto late = await_debt(request, sent_at + patience)) return *late;
+    if (const auto late = await_debt(request, sent_at + 3 * patience)) return *late;
     reply.registers = std::move(*registers);
     return reply;
 }
@@ -196,12 +197,12 @@ Result<RegisterReply> RtuLink::read(const RegisterRequest& request, std::chrono:
     if (!objection_.empty()) return Failure{Fault::unsupported, objection_};
     if (const std::string no = objection_to(request, 1, 247); !no.empty()) return Failure{Fault::unsupported, no};
     if (const auto down = open()) return *down;
-    if (const auto busy = wait_for_turn(request.server)) return *busy;
+    if (const auto busy = wait_for_turn(static_cast<std::size_t>(request.server))) return *busy;
     auto reply = exchange(request, deadline);
     const bool doubtful =
         reply.has_error() && (reply.error().fault == Fault::silent || reply.error().fault == Fault::bad_frame);
     if (doubtful) {
-        if (reply.error().fault == Fault::silent) owing_.set(static_cast<std::size_t>(request.server));
+        if (reply.error().fault == Fault::silent) ++owed_[static_cast<std::size_t>(request.server)];
         modbus_flush(context_.get());
         quarantine_until_ = Clock::now() + deadline;
     } else if (open_) {

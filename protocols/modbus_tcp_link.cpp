@@ -20,6 +20,9 @@ using Frame = std::array<std::uint8_t, MODBUS_TCP_MAX_ADU_LENGTH>;
 
 constexpr std::size_t header_bytes = 7;    ///< transaction, protocol, length, unit
 constexpr std::uint8_t nothing_yet = 0xFF; ///< transactions stay below 0x8000, so that no answer begins with this
+constexpr int transactions = 0x8000;
+/// A peer that lost its power leaves a connection on which nothing ever comes.
+constexpr int most_silences = 3;
 
 class TcpLink final : public ModbusLink {
   public:
@@ -35,8 +38,10 @@ class TcpLink final : public ModbusLink {
     std::optional<Failure> open();
     Result<RegisterReply> exchange(const RegisterRequest& request, std::chrono::milliseconds deadline);
     Result<std::vector<std::uint16_t>> judge(const Frame& answer, std::size_t length, const RegisterRequest& request);
+    int receive(Frame& answer, Clock::time_point until);
     Failure why_nothing(int error, const RegisterRequest& request, const Frame& answer);
     Failure lost(const std::string& what);
+    void answered();
     void close();
 
     TcpSettings settings_;
@@ -44,6 +49,7 @@ class TcpLink final : public ModbusLink {
     ModbusContext context_;
     bool open_ = false;
     bool proven_ = false; ///< this connection has carried an answer
+    int silences_ = 0;    ///< requests in a row that nobody answered
     BackOff back_off_;
     std::string why_down_;
     std::uint16_t transaction_ = 0;
@@ -60,6 +66,7 @@ void TcpLink::close() {
     if (open_) modbus_close(context_.get());
     open_ = false;
     proven_ = false;
+    silences_ = 0;
     context_.reset();
 }
 
@@ -124,23 +131,35 @@ Result<std::vector<std::uint16_t>> TcpLink::judge(const Frame& answer, std::size
     return registers;
 }
 
+// A late answer carries the number of its own request, and the one asked for may follow it.
+int TcpLink::receive(Frame& answer, Clock::time_point until) {
+    for (;;) {
+        answer.fill(nothing_yet);
+        set_patience(context_.get(), until - Clock::now());
+        const int length = modbus_receive_confirmation(context_.get(), answer.data());
+        const int number = answer[0] << 8 | answer[1];
+        const int age = (transaction_ - number + transactions) % transactions;
+        const bool late = length > 0 && number < transactions && age > 0 && age < transactions / 2;
+        if (!late) return length;
+    }
+}
+
 // The header is written here: libmodbus 3.1.6 sends a raw request without a transaction number, and its reading call
 // does not look at the unit that answered.
 Result<RegisterReply> TcpLink::exchange(const RegisterRequest& request, std::chrono::milliseconds deadline) {
-    transaction_ = static_cast<std::uint16_t>((transaction_ + 1) & 0x7FFF);
+    transaction_ = static_cast<std::uint16_t>((transaction_ + 1) % transactions);
     std::array<std::uint8_t, 12> frame{
         static_cast<std::uint8_t>(transaction_ >> 8), static_cast<std::uint8_t>(transaction_ & 0xFF), 0, 0, 0, 6,
         static_cast<std::uint8_t>(request.server)};
     const auto pdu = request_pdu(request);
     std::copy(pdu.begin(), pdu.end(), frame.begin() + header_bytes);
-    set_patience(context_.get(), deadline);
 
     Frame answer;
-    answer.fill(nothing_yet);
     RegisterReply reply;
+    const auto until = Clock::now() + deadline;
     reply.before_us = now_us();
     const ssize_t sent = ::send(modbus_get_socket(context_.get()), frame.data(), frame.size(), MSG_NOSIGNAL);
-    const int length = sent < 0 ? -1 : modbus_receive_confirmation(context_.get(), answer.data());
+    const int length = sent < 0 ? -1 : receive(answer, until);
     const int error = errno;
     reply.after_us = now_us();
 
@@ -149,6 +168,12 @@ Result<RegisterReply> TcpLink::exchange(const RegisterRequest& request, std::chr
     if (registers.has_error()) return registers.error();
     reply.registers = std::move(*registers);
     return reply;
+}
+
+void TcpLink::answered() {
+    proven_ = true;
+    silences_ = 0;
+    back_off_.answered();
 }
 
 Result<RegisterReply> TcpLink::read(const RegisterRequest& request, std::chrono::milliseconds deadline) {
@@ -162,16 +187,26 @@ Result<RegisterReply> TcpLink::read(const RegisterRequest& request, std::chrono:
         if (const auto down = open()) return *down;
         reply = exchange(request, deadline);
     }
-    if (reply.has_value() || reply.error().fault == Fault::refused || reply.error().fault == Fault::unsupported) {
-        proven_ = true;
-        back_off_.answered();
-    } else if (reply.error().fault == Fault::link_down) {
+    if (reply.has_value()) {
+        answered();
+        return reply;
+    }
+    switch (reply.error().fault) {
+    case Fault::refused:
+    case Fault::unsupported:
+        answered();
+        break;
+    case Fault::silent:
+        if (++silences_ >= most_silences) close();
+        break;
+    case Fault::bad_frame:
+        close();
+        break; // where one frame ends and the next begins is no longer known
+    case Fault::link_down:
         close();
         why_down_ = reply.error().detail;
         back_off_.failed(Clock::now());
-    } else {
-        // Whatever is late on this connection ends with it; the next request goes out on a fresh one.
-        close();
+        break;
     }
     return reply;
 }

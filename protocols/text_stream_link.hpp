@@ -61,7 +61,7 @@ class TextStreamLink final : public TextLink {
     std::string buffer_;                   ///< what arrived since the request, as yet without terminator
     bool at_start_of_line_ = false;        ///< whether the next byte begins a line
     Clock::time_point quarantine_until_{}; ///< no request before: a late answer may still come
-    bool owing_ = false;                   ///< an earlier request's answer never came
+    int owed_ = 0;                         ///< answers to earlier requests that never came
 };
 
 // One asynchronous operation with a deadline: Asio's blocking calls have none.
@@ -131,7 +131,7 @@ std::optional<Failure> TextStreamLink<Door>::drop_what_came_before(bool listenin
         if (!at_start_of_line_) until = std::max(until, Clock::now() + half_a_line);
         if (Clock::now() > patience) return trouble(Fault::bad_frame, "the line is never silent");
     }
-    if (stray.find(terminator_) != std::string::npos) owing_ = false;
+    if (owed_ > 0 && stray.find(terminator_) != std::string::npos) --owed_;
     return std::nullopt;
 }
 
@@ -198,15 +198,15 @@ Result<TextReply> TextStreamLink<Door>::next_line(const std::string& request, Te
     }
 }
 
-// An answer that never came may be on its way still and be followed by the true one: where two come, the first was
-// late.
+// An answer that never came may be on its way still, and then the true one follows it. Where two come within the time
+// of three answers, the first was late.
 template <class Door>
 std::optional<Failure> TextStreamLink<Door>::await_debt(Clock::time_point until) {
-    if (!owing_) return std::nullopt;
+    if (owed_ == 0) return std::nullopt;
     if (!buffer_.empty() || wait_readable(stream_->native_handle(), until) != Readable::nothing) {
         return trouble(Fault::bad_frame, "a late answer came before the one asked for");
     }
-    owing_ = false;
+    owed_ = 0;
     return std::nullopt;
 }
 
@@ -235,13 +235,13 @@ Result<TextReply> TextStreamLink<Door>::ask(const std::string& request, std::chr
     if (reply.has_value() && !listening && reply->line == request) {
         reply = trouble(Fault::bad_frame, "the line echoes what is sent; turn local echo off");
     } else if (reply.has_value() && !listening) {
-        if (const auto late = await_debt(until)) reply = *late;
+        if (const auto late = await_debt(until + 2 * deadline)) reply = *late;
     }
     if (reply.has_value()) {
         proven_ = true;
         back_off_.answered();
     } else if (!listening && stream_) {
-        owing_ = owing_ || reply.error().fault == Fault::silent;
+        if (reply.error().fault == Fault::silent) ++owed_;
         quarantine_until_ = Clock::now() + deadline;
         if (Door::reconnects) close();
     }

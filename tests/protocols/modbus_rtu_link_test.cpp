@@ -1,0 +1,408 @@
+#include "protocols/modbus_link.hpp"
+#include "protocols/wire.hpp"
+
+#include <gtest/gtest.h>
+
+#include <atomic>
+#include <fcntl.h>
+#include <unistd.h>
+
+namespace stillmark::protocols {
+namespace {
+
+using namespace std::chrono_literals;
+using test::bytes;
+using test::Bytes;
+using test::FarEnd;
+using test::hexadecimal;
+using test::SerialInstrument;
+using test::with_checksum;
+
+constexpr std::size_t request_bytes = 8;
+const RegisterRequest two_holding{0x11, RegisterKind::holding, 0x6B, 2};
+const Bytes good_answer = with_checksum(bytes("11 03 04 12 34 56 78"));
+
+std::unique_ptr<ModbusLink> link_to(const SerialInstrument& instrument, int baud = 115200) {
+    return make_modbus_rtu_link({.device = instrument.device(), .baud = baud});
+}
+
+/// The first answer to one request on a fresh link.
+Result<RegisterReply> first_answer(const Bytes& answer, std::chrono::milliseconds deadline = 30ms) {
+    SerialInstrument instrument([&answer](FarEnd& end) {
+        end.receive(request_bytes);
+        end.send(answer);
+    });
+    return link_to(instrument)->read(two_holding, deadline);
+}
+
+Fault fault_after(const Bytes& answer, std::chrono::milliseconds deadline = 30ms) {
+    const auto reply = first_answer(answer, deadline);
+    EXPECT_TRUE(reply.has_error());
+    return reply.has_error() ? reply.error().fault : Fault::link_down;
+}
+
+struct GoldenFrame {
+    const char* what;
+    const char* request;
+    const char* answer;
+    RegisterRequest asked;
+    std::vector<std::uint16_t> registers;
+};
+
+// Worked examples of Modbus Application Protocol V1.1b3, 6.3 and 6.4, framed for server 11h as public test files have
+// them (MB-03), and with a checksum computed by polynomial A001h (MB-03 with the specification's data, MB-04).
+TEST(ModbusRtuGolden, RequestsAndAnswersOfTheSpecification) {
+    const GoldenFrame frames[] = {
+        {"MB-03",
+         "11 03 00 6B 00 03 76 87",
+         "11 03 06 AE 41 56 52 43 40 49 AD",
+         {0x11, RegisterKind::holding, 0x6B, 3},
+         {0xAE41, 0x5652, 0x4340}},
+        {"MB-03, the specification's data",
+         "11 03 00 6B 00 03 76 87",
+         "11 03 06 02 2B 00 00 00 64 C8 BA",
+         {0x11, RegisterKind::holding, 0x6B, 3},
+         {0x022B, 0x0000, 0x0064}},
+        {"MB-04", "11 04 00 08 00 01 B2 98", "11 04 02 00 0A F8 F4", {0x11, RegisterKind::input, 8, 1}, {0x000A}},
+    };
+    for (const auto& frame : frames) {
+        std::string sent;
+        Result<RegisterReply> reply = Failure{};
+        {
+            SerialInstrument instrument([&](FarEnd& end) {
+                sent = hexadecimal(end.receive(request_bytes));
+                end.send(bytes(frame.answer));
+            });
+            reply = link_to(instrument)->read(frame.asked, 500ms);
+        }
+        EXPECT_EQ(sent, frame.request) << frame.what;
+        ASSERT_TRUE(reply.has_value()) << frame.what << ": " << reply.error().detail;
+        EXPECT_EQ(reply->registers, frame.registers) << frame.what;
+        EXPECT_LT(reply->before_us, reply->after_us);
+    }
+}
+
+// Modbus Application Protocol V1.1b3, 7, framed for server 1: illegal data address (checksum computed).
+TEST(ModbusRtuGolden, ExceptionFrameOfTheSpecification) {
+    SerialInstrument instrument([](FarEnd& end) {
+        end.receive(request_bytes);
+        end.send(bytes("01 83 02 C0 F1"));
+    });
+    const auto reply = link_to(instrument)->read({1, RegisterKind::holding, 0, 1}, 500ms);
+    ASSERT_TRUE(reply.has_error());
+    EXPECT_EQ(reply.error().fault, Fault::unsupported);
+}
+
+// Modbus over Serial Line V1.02, appendix B, example: 02 07 has the checksum bytes 41 12; and the check value of this
+// polynomial for "123456789", 4B37h (both from memory and computed).
+TEST(ModbusRtuGolden, TheChecksumThatTheseTestsPutBehindFramesIsTheStandards) {
+    EXPECT_EQ(hexadecimal(with_checksum(bytes("02 07"))), "02 07 41 12");
+    EXPECT_EQ(test::checksum("123456789"), 0x4B37);
+}
+
+TEST(ModbusRtuFaults, EachWrongAnswerIsNamed) {
+    EXPECT_EQ(fault_after(""), Fault::silent);
+    Bytes bad = good_answer;
+    bad.back() = static_cast<char>(bad.back() ^ 1);
+    EXPECT_EQ(fault_after(bad), Fault::bad_frame) << "checksum";
+    EXPECT_EQ(fault_after(with_checksum(bytes("12 03 04 12 34 56 78"))), Fault::bad_frame) << "another server";
+    EXPECT_EQ(fault_after(with_checksum(bytes("00 03 04 12 34 56 78"))), Fault::bad_frame) << "the broadcast address";
+    EXPECT_EQ(fault_after(with_checksum(bytes("11 04 04 12 34 56 78"))), Fault::bad_frame) << "another function";
+    EXPECT_EQ(fault_after(with_checksum(bytes("11 03 02 12 34"))), Fault::bad_frame) << "fewer registers";
+    EXPECT_EQ(fault_after(with_checksum(bytes("11 03 06 12 34 56 78 9A BC"))), Fault::bad_frame) << "more registers";
+    EXPECT_EQ(fault_after(bytes("11 03 04 12")), Fault::bad_frame) << "broken off";
+    EXPECT_EQ(fault_after(bytes("11 03 FF 12 34")), Fault::bad_frame) << "longer than a frame can be";
+    EXPECT_EQ(fault_after(Bytes(300, '\x55')), Fault::bad_frame) << "garbage";
+}
+
+TEST(ModbusRtuFaults, ExceptionsSayWhetherToAskAgain) {
+    EXPECT_EQ(fault_after(with_checksum(bytes("11 83 01"))), Fault::unsupported);
+    EXPECT_EQ(fault_after(with_checksum(bytes("11 83 02"))), Fault::unsupported);
+    EXPECT_EQ(fault_after(with_checksum(bytes("11 83 03"))), Fault::refused);
+    EXPECT_EQ(fault_after(with_checksum(bytes("11 83 04"))), Fault::refused);
+    EXPECT_EQ(fault_after(with_checksum(bytes("11 83 06"))), Fault::refused);
+}
+
+TEST(ModbusRtuFaults, ALocalEchoIsNamed) {
+    for (const std::uint16_t address : {std::uint16_t{0x6B}, std::uint16_t{0x1234}}) {
+        SerialInstrument instrument([](FarEnd& end) {
+            const Bytes request = end.receive(request_bytes);
+            end.send(request + good_answer);
+        });
+        const auto reply = link_to(instrument)->read({0x11, RegisterKind::holding, address, 2}, 30ms);
+        ASSERT_TRUE(reply.has_error());
+        EXPECT_EQ(reply.error().fault, Fault::bad_frame);
+        EXPECT_NE(reply.error().detail.find("echo"), std::string::npos) << reply.error().detail;
+    }
+}
+
+TEST(ModbusRtuLink, AnAnswerMayComeByteByByteWithinTheDeadline) {
+    SerialInstrument instrument([](FarEnd& end) {
+        end.receive(request_bytes);
+        for (const char byte : good_answer) {
+            std::this_thread::sleep_for(3ms);
+            end.send(Bytes(1, byte));
+        }
+    });
+    const auto reply = link_to(instrument)->read(two_holding, 500ms);
+    ASSERT_TRUE(reply.has_value()) << reply.error().detail;
+    EXPECT_EQ(reply->registers, (std::vector<std::uint16_t>{0x1234, 0x5678}));
+    EXPECT_GE(reply->after_us - reply->before_us, 27'000);
+}
+
+// Each byte would begin a new wait in a library that has a time for each: the whole answer has one.
+TEST(ModbusRtuLink, BytesThatDripDoNotStretchTheDeadline) {
+    SerialInstrument instrument([](FarEnd& end) {
+        end.receive(request_bytes);
+        for (int i = 0; i < 40 && !end.gone; ++i) {
+            std::this_thread::sleep_for(10ms);
+            end.send(bytes(i == 0 ? "11" : i == 1 ? "03" : i == 2 ? "7D" : "00"));
+        }
+    });
+    const auto link = make_modbus_rtu_link({.device = instrument.device(), .baud = 115200});
+    const Micros before = now_us();
+    const auto reply = link->read({0x11, RegisterKind::holding, 0, 125}, 60ms);
+    const Micros took = now_us() - before;
+    ASSERT_TRUE(reply.has_error());
+    EXPECT_EQ(reply.error().fault, Fault::bad_frame);
+    EXPECT_GE(took, 60'000);
+    EXPECT_LT(took, 150'000);
+}
+
+/// Answers `count` requests; each answer's registers are the request's address, so that a stale one shows itself.
+Bytes answer_with_its_address(const Bytes& request) {
+    return with_checksum(request.substr(0, 2) + '\x02' + request.substr(2, 2));
+}
+
+struct LateCount {
+    int late = 0;
+    int good = 0;
+    int stale = 0;
+};
+
+LateCount poll_a_late_instrument(unsigned seed, int polls) {
+    constexpr auto deadline = 4ms;
+    std::atomic<int> late{0};
+    LateCount count;
+    {
+        SerialInstrument instrument([&late, seed](FarEnd& end) {
+            unsigned random = seed;
+            for (;;) {
+                const Bytes request = end.receive(request_bytes, 300ms);
+                if (request.size() < request_bytes) return;
+                random = random * 1664525U + 1013904223U;
+                if ((random >> 16) % 2 == 0) {
+                    ++late;
+                    std::this_thread::sleep_for(std::chrono::microseconds(5000 + (random >> 8) % 3500));
+                }
+                end.send(answer_with_its_address(request));
+            }
+        });
+        const auto link = link_to(instrument);
+        for (int i = 0; i < polls; ++i) {
+            const auto address = static_cast<std::uint16_t>(i);
+            const auto reply = link->read({0x11, RegisterKind::holding, address, 1}, deadline);
+            if (reply.has_error()) continue;
+            ++count.good;
+            if (reply->registers[0] != address) ++count.stale;
+        }
+    }
+    count.late = late;
+    return count;
+}
+
+// A library that keeps late answers returns the previous value from then on: 15 readings of 20.
+TEST(ModbusRtuLink, NoLateAnswerOfAThousandIsTakenForTheNext) {
+    constexpr int lines = 6;
+    std::array<LateCount, lines> counts;
+    {
+        std::vector<std::jthread> threads;
+        for (unsigned line = 0; line < lines; ++line) {
+            threads.emplace_back([&counts, line] { counts[line] = poll_a_late_instrument(line + 1, 360); });
+        }
+    }
+    LateCount sum;
+    for (const auto& count : counts) {
+        sum.late += count.late;
+        sum.good += count.good;
+        sum.stale += count.stale;
+    }
+    EXPECT_EQ(sum.stale, 0);
+    EXPECT_GE(sum.late, 1000);
+    EXPECT_GE(sum.good, 500) << "the link may not earn this by giving up";
+}
+
+// Later than the quarantine: the stale answer comes inside the next request's time, the true one right behind it.
+TEST(ModbusRtuLink, AnAnswerThatOutlivesTheQuarantineIsFoundByTheSecondOne) {
+    constexpr auto deadline = 20ms;
+    SerialInstrument instrument([](FarEnd& end) {
+        const Bytes first = end.receive(request_bytes);
+        const Bytes second = end.receive(request_bytes);
+        end.send(answer_with_its_address(first));
+        std::this_thread::sleep_for(5ms);
+        end.send(answer_with_its_address(second));
+        end.send(answer_with_its_address(end.receive(request_bytes)));
+    });
+    const auto link = link_to(instrument);
+    EXPECT_EQ(link->read({0x11, RegisterKind::holding, 1, 1}, deadline).error().fault, Fault::silent);
+    const auto doubtful = link->read({0x11, RegisterKind::holding, 2, 1}, deadline);
+    ASSERT_TRUE(doubtful.has_error());
+    EXPECT_EQ(doubtful.error().fault, Fault::bad_frame);
+    const auto third = link->read({0x11, RegisterKind::holding, 3, 1}, deadline);
+    ASSERT_TRUE(third.has_value()) << third.error().detail;
+    EXPECT_EQ(third->registers[0], 3);
+}
+
+TEST(ModbusRtuLink, AnAnswerThatComesTwiceIsUsedOnce) {
+    SerialInstrument instrument([](FarEnd& end) {
+        for (int i = 0; i < 20; ++i) {
+            const Bytes answer = answer_with_its_address(end.receive(request_bytes));
+            end.send(answer + answer);
+        }
+    });
+    const auto link = link_to(instrument);
+    for (std::uint16_t address = 0; address < 20; ++address) {
+        const auto reply = link->read({0x11, RegisterKind::holding, address, 1}, 100ms);
+        ASSERT_TRUE(reply.has_value()) << reply.error().detail;
+        EXPECT_EQ(reply->registers[0], address);
+    }
+}
+
+struct Silences {
+    Micros shortest_us = std::numeric_limits<Micros>::max();
+    int count = 0;
+};
+
+/// The silence between what the far end sent and the next request, as the far end sees it, over good answers, bad ones,
+/// late ones and exceptions.
+Silences silences_at(int baud) {
+    Silences silences;
+    SerialInstrument instrument([&silences](FarEnd& end) {
+        for (int i = 0; i < 30; ++i) {
+            const Bytes request = end.receive(request_bytes);
+            if (request.size() < request_bytes) return;
+            if (i > 0) {
+                silences.shortest_us = std::min(silences.shortest_us, end.first_byte_us - end.sent_us);
+                ++silences.count;
+            }
+            Bytes answer = answer_with_its_address(request);
+            if (i % 5 == 1) answer.back() = static_cast<char>(answer.back() ^ 1);
+            if (i % 5 == 2) answer = with_checksum(bytes("11 83 06"));
+            if (i % 5 == 3) std::this_thread::sleep_for(15ms);
+            end.send(answer);
+        }
+    });
+    const auto link = link_to(instrument, baud);
+    for (std::uint16_t address = 0; address < 30; ++address) {
+        (void)link->read({0x11, RegisterKind::holding, address, 1}, 10ms);
+    }
+    return silences;
+}
+
+// Modbus over Serial Line V1.02, 2.5.1.1.
+TEST(ModbusRtuLink, TheBusIsSilentBeforeEveryRequestAlsoAfterFailures) {
+    const auto slow = silences_at(9600);
+    EXPECT_GE(slow.count, 20);
+    EXPECT_GE(slow.shortest_us, 4010);
+    const auto fast = silences_at(115200);
+    EXPECT_GE(fast.count, 20);
+    EXPECT_GE(fast.shortest_us, 1750);
+}
+
+TEST(ModbusRtuLink, ALineThatIsNeverSilentIsABadFrameAndNotAnEndlessWait) {
+    std::atomic<bool> stop{false};
+    SerialInstrument instrument([&stop](FarEnd& end) {
+        end.receive(request_bytes);
+        for (int i = 0; i < 4000 && !stop; ++i) {
+            end.send("U");
+            std::this_thread::sleep_for(500us);
+        }
+    });
+    const auto link = link_to(instrument);
+    EXPECT_EQ(link->read(two_holding, 20ms).error().fault, Fault::bad_frame);
+    const Micros before = now_us();
+    EXPECT_EQ(link->read(two_holding, 20ms).error().fault, Fault::bad_frame);
+    EXPECT_LT(now_us() - before, 1'500'000);
+    stop = true;
+}
+
+TEST(ModbusRtuLink, APulledAdapterIsTakenUpAgainUnderItsName) {
+    const auto answers = [](FarEnd& end) {
+        while (!end.gone) {
+            const Bytes request = end.receive(request_bytes, 200ms);
+            if (request.size() < request_bytes) return;
+            end.send(answer_with_its_address(request));
+        }
+    };
+    SerialInstrument instrument(answers);
+    const auto link = link_to(instrument);
+    ASSERT_TRUE(link->read({0x11, RegisterKind::holding, 1, 1}, 100ms).has_value());
+    instrument.pull_out();
+    EXPECT_EQ(link->read({0x11, RegisterKind::holding, 2, 1}, 100ms).error().fault, Fault::link_down);
+    const Micros before = now_us();
+    EXPECT_EQ(link->read({0x11, RegisterKind::holding, 2, 1}, 100ms).error().fault, Fault::link_down);
+    EXPECT_LT(now_us() - before, 20'000) << "while the link is down the answer comes at once";
+
+    instrument.plug_in(answers);
+    Result<RegisterReply> reply = Failure{};
+    for (int tries = 0; tries < 200 && reply.has_error(); ++tries) {
+        std::this_thread::sleep_for(10ms);
+        reply = link->read({0x11, RegisterKind::holding, 3, 1}, 100ms);
+    }
+    ASSERT_TRUE(reply.has_value()) << reply.error().detail;
+    EXPECT_EQ(reply->registers[0], 3);
+}
+
+TEST(ModbusRtuLink, AnUnpluggedAdapterIsToldFromSilenceWithinAnExchange) {
+    std::atomic<bool> asked{false};
+    SerialInstrument instrument([&asked](FarEnd& end) {
+        end.receive(request_bytes);
+        asked = true;
+    });
+    const auto link = link_to(instrument);
+    std::jthread puller([&] {
+        for (int i = 0; i < 500 && !asked; ++i)
+            std::this_thread::sleep_for(1ms);
+        instrument.pull_out();
+    });
+    const auto reply = link->read(two_holding, 1000ms);
+    ASSERT_TRUE(reply.has_error());
+    EXPECT_EQ(reply.error().fault, Fault::link_down) << reply.error().detail;
+}
+
+TEST(ModbusRtuLink, ADeviceThatIsNotThereIsALinkThatIsDown) {
+    const auto link = make_modbus_rtu_link({.device = "/dev/serial/by-id/invented-and-absent", .baud = 9600});
+    const auto reply = link->read(two_holding, 20ms);
+    ASSERT_TRUE(reply.has_error());
+    EXPECT_EQ(reply.error().fault, Fault::link_down);
+    EXPECT_EQ(reply.error().detail, "/dev/serial/by-id/invented-and-absent: No such file or directory");
+}
+
+TEST(ModbusRtuLink, SettingsThatCannotBeUsedAreSaidAndNeverReplaced) {
+    const auto link = make_modbus_rtu_link({.device = "/dev/null", .baud = 9601});
+    const auto reply = link->read(two_holding, 20ms);
+    ASSERT_TRUE(reply.has_error());
+    EXPECT_EQ(reply.error().fault, Fault::unsupported);
+    EXPECT_EQ(reply.error().detail, "9601 is not a standard rate; use 9600");
+}
+
+TEST(ModbusRtuLink, ADescriptorThatSelectCannotWatchIsRefused) {
+    SerialInstrument instrument([](FarEnd& end) { end.receive(request_bytes, 50ms); });
+    std::vector<int> taken;
+    for (int descriptor = 0; descriptor >= 0 && descriptor < FD_SETSIZE;) {
+        descriptor = open("/dev/null", O_RDONLY | O_CLOEXEC);
+        if (descriptor >= 0) taken.push_back(descriptor);
+    }
+    const bool reached = !taken.empty() && taken.back() >= FD_SETSIZE;
+    const auto reply = link_to(instrument)->read(two_holding, 20ms);
+    for (const int descriptor : taken)
+        close(descriptor);
+    ASSERT_TRUE(reply.has_error());
+    EXPECT_EQ(reply.error().fault, Fault::link_down);
+    if (reached) {
+        EXPECT_NE(reply.error().detail.find("select()"), std::string::npos) << reply.error().detail;
+    }
+}
+
+} // namespace
+} // namespace stillmark::protocols

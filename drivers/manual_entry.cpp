@@ -61,15 +61,14 @@ QuantityResult<double> pointer_pa(const Profile& profile, const ManualReading& h
     const double steps = found->number / step;
     // Digits as typed carry a rounding of the last place of a double, no more.
     if (std::abs(steps - std::round(steps)) > 1e-6) {
-        const std::string grid = how.parts == 1
-                                     ? fmt::format("is read to whole divisions of {}", in_unit(step, unit))
-                                     : fmt::format("with a division of {} is estimated to 1/{}, steps of {}",
-                                                   in_unit(step * how.parts, unit), how.parts, in_unit(step, unit));
-        return refused(
-            fmt::format("\"{}\" is finer than can be read: a dial that {}; the nearest are \"{}\" and \"{}\"", entered,
-                        grid, in_unit(std::floor(steps) * step, unit), in_unit(std::ceil(steps) * step, unit)));
+        const std::string grid = how.parts == 1 ? fmt::format("whole divisions of {}", in_unit(step, unit))
+                                                : fmt::format("1/{} of a division of {}, in steps of {}", how.parts,
+                                                              in_unit(step * how.parts, unit), in_unit(step, unit));
+        return refused(fmt::format("\"{}\" lies between what is estimated, {}; the nearest are \"{}\" and \"{}\"",
+                                   entered, grid, in_unit(std::floor(steps) * step, unit),
+                                   in_unit(std::ceil(steps) * step, unit)));
     }
-    return found->number * profile.unit.pascals;
+    return found->number * profile.unit.pascals + 0.0;
 }
 
 } // namespace

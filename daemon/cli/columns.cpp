@@ -71,6 +71,15 @@ std::string cut(std::string_view text, std::size_t columns) {
     return std::string(text.substr(0, bytes_of(text, columns - more.size()))).append(more);
 }
 
+std::string cut_in_the_middle(std::string_view text, std::size_t columns) {
+    constexpr std::string_view more = "..";
+    const std::size_t all = width(text);
+    if (all <= columns || columns < 3 * more.size()) return cut(text, columns);
+    const std::size_t tail = (columns - more.size()) / 2;
+    std::string result(text.substr(0, bytes_of(text, columns - more.size() - tail)));
+    return result.append(more).append(text.substr(bytes_of(text, all - tail)));
+}
+
 std::string fill(std::string_view text, std::size_t columns) {
     std::string result = cut(text, columns);
     result.append(columns - width(result), ' ');

@@ -18,6 +18,9 @@ std::size_t width(std::string_view text);
 /// The text cut to `columns`, with a closing "..." where something was cut off (and there is room for it).
 std::string cut(std::string_view text, std::size_t columns);
 
+/// The same, but cut in the middle: names that differ at their ends stay apart.
+std::string cut_in_the_middle(std::string_view text, std::size_t columns);
+
 /// The text cut or filled with spaces to exactly `columns`.
 std::string fill(std::string_view text, std::size_t columns);
 

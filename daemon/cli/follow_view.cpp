@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <functional>
 #include <utility>
 
 namespace stillmark::cli {
@@ -15,17 +16,22 @@ namespace {
 
 using Weight = Line::Weight;
 
-/// Lines that belong together, and how many of them a small screen keeps.
+/// Lines that belong together, and how many of them the screen keeps.
 struct Block {
     std::vector<Line> lines;
-    std::size_t least;
-    int turn; ///< spare lines are given out in this order
+    int turn = 0; ///< spare lines are given out in this order
     std::size_t kept = 0;
+    /// What stands for the lines from this one on, where they are left out; empty: they may go without a word.
+    std::function<std::string(std::size_t)> rest = [](std::size_t) { return std::string(); };
 };
 
+/// A block that keeps `least` of its lines even on a small screen.
 Block block(std::vector<Line> lines, std::size_t least, int turn) {
-    const std::size_t kept = std::min(least, lines.size());
-    return {std::move(lines), least, turn, kept};
+    Block made;
+    made.lines = std::move(lines);
+    made.turn = turn;
+    made.kept = std::min(least, made.lines.size());
+    return made;
 }
 
 /// Shares the rows among the blocks: first what each must have, then the spare ones in turn.
@@ -53,11 +59,9 @@ void share(std::vector<Block>& blocks, std::size_t rows) {
 
 void append(std::vector<Line>& screen, const Block& one) {
     if (one.kept == 0) return;
-    for (std::size_t i = 0; i < one.kept; ++i)
-        screen.push_back(one.lines[i]);
-    if (one.kept < one.lines.size())
-        screen.back() = {
-            fmt::format("           and {} more lines; a larger window shows them", one.lines.size() - one.kept + 1)};
+    screen.insert(screen.end(), one.lines.begin(), one.lines.begin() + static_cast<std::ptrdiff_t>(one.kept));
+    if (one.kept == one.lines.size()) return;
+    if (const std::string rest = one.rest(one.kept - 1); !rest.empty()) screen.back() = {rest};
 }
 
 std::vector<Line> away_lines(const FollowState& state, Micros now_us, std::size_t columns) {
@@ -103,21 +107,30 @@ std::vector<Line> message_lines(const FollowState& state, std::size_t columns) {
 
 /// What stands between the top line and the messages.
 std::vector<Block> body(const Frame& frame, const Present& present, std::size_t columns) {
-    constexpr std::size_t most_instructions = 5, most_cautions = 3, most_channels = 5;
+    constexpr std::size_t most_instructions = 5, most_cautions = 3, most_channels = 5, most_advice = 2;
     const std::vector<Line> rule{{std::string(columns, '-')}};
+    Block instructions = block(instruction_lines(frame, columns, most_instructions + 1), most_instructions, 1);
+    instructions.rest = [](std::size_t) { return "  ... and more to do: a larger window shows it."; };
+    Block cautions = block(caution_lines(frame, columns), most_cautions, 1);
+    cautions.rest = [](std::size_t) { return "CAUTION    ... and more: a larger window shows it."; };
+    Block channels = block(channel_lines(frame, present, columns), most_channels, 2);
+    // The first line is the heading.
+    channels.rest = [&frame, present](std::size_t line) { return rest_of_channels(frame, present, line - 1); };
+    Block advice = block(advice_lines(frame, columns), most_advice, 3);
     std::vector<Block> blocks;
     blocks.push_back(block(title_lines(frame, columns), 2, 0));
-    blocks.push_back(block(instruction_lines(frame, columns, most_instructions + 1), most_instructions, 1));
-    blocks.push_back(block(caution_lines(frame, columns), most_cautions, 1));
+    blocks.push_back(std::move(instructions));
+    blocks.push_back(std::move(cautions));
     blocks.push_back(block(waiting_lines(frame, columns), 1, 4));
-    blocks.push_back(block(rule, 0, 7));
-    blocks.push_back(block(channel_lines(frame, present, columns), most_channels, 2));
+    blocks.push_back(block(rule, 0, 8));
+    blocks.push_back(std::move(channels));
     blocks.push_back(block(not_still_lines(frame, present, columns), 0, 5));
-    blocks.push_back(block(rule, 0, 7));
+    blocks.push_back(block(rule, 0, 8));
     blocks.push_back(block(float_lines(frame, present, columns), 1, 0));
     blocks.push_back(block(load_lines(frame, columns), 1, 3));
-    blocks.push_back(block(mark_lines(frame, columns), 1, 6));
-    blocks.push_back(block(advice_lines(frame, columns), 1, 3));
+    blocks.push_back(std::move(advice));
+    blocks.push_back(block(rule, 0, 8));
+    blocks.push_back(block(mark_lines(frame, columns), 2, 6));
     return blocks;
 }
 

@@ -7,6 +7,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <utility>
 
 namespace stillmark::cli {
 
@@ -29,7 +31,7 @@ std::vector<Line> labelled(std::string_view label, const std::string& text, std:
 }
 
 std::string bar(double progress) {
-    constexpr int cells = 12;
+    constexpr int cells = 10;
     const int filled = static_cast<int>(std::floor(std::clamp(progress, 0.0, 1.0) * cells));
     return "[" + std::string(static_cast<std::size_t>(filled), '#') +
            std::string(static_cast<std::size_t>(cells - filled), '.') + "]";
@@ -41,7 +43,7 @@ std::string plain_words(std::string text) {
 }
 
 /// Widths of the columns of the channel table; what remains goes to the name.
-constexpr std::size_t reading_columns = 17, state_columns = 8, bar_columns = 14, expected_columns = 8, mark_columns = 7;
+constexpr std::size_t reading_columns = 15, state_columns = 8, bar_columns = 12, expected_columns = 8, mark_columns = 7;
 constexpr std::size_t gap = 2;
 std::size_t name_columns(std::size_t columns) {
     return columns - (reading_columns + state_columns + bar_columns + expected_columns + mark_columns + 5 * gap);
@@ -52,16 +54,17 @@ std::string row(const std::string& name, const std::string& reading, const std::
     const std::string space(gap, ' ');
     const std::string right =
         std::string(reading_columns - std::min(width(reading), reading_columns), ' ') + cut(reading, reading_columns);
-    return fill(name, name_columns(columns)) + space + right + space + fill(state, state_columns) + space +
-           fill(window, bar_columns) + space + fill(expected, expected_columns) + space + cut(mark, mark_columns);
+    return fill(cut_in_the_middle(name, name_columns(columns)), name_columns(columns)) + space + right + space +
+           fill(state, state_columns) + space + fill(window, bar_columns) + space + fill(expected, expected_columns) +
+           space + cut(mark, mark_columns);
 }
 
 /// A row whose reading is a sentence: it takes the place of reading and state.
 std::string row_in_words(const std::string& name, const std::string& words, const std::string& mark,
                          std::size_t columns) {
     constexpr std::size_t room = reading_columns + state_columns + bar_columns + expected_columns + 3 * gap;
-    return fill(name, name_columns(columns)) + std::string(gap, ' ') + fill(words, room) + std::string(gap, ' ') +
-           cut(mark, mark_columns);
+    return fill(cut_in_the_middle(name, name_columns(columns)), name_columns(columns)) + std::string(gap, ' ') +
+           fill(words, room) + std::string(gap, ' ') + cut(mark, mark_columns);
 }
 
 std::string mark_word(const Channel& channel) {
@@ -130,9 +133,9 @@ std::vector<Line> title_lines(const Frame& frame, std::size_t columns) {
         text = fmt::format("Run {} is {}. Its table: stillmark results {}", frame.run->id, frame.run->state,
                            frame.run->id);
     else if (frame.step && frame.run && frame.run->steps)
-        text = fmt::format("{}/{}  {}", frame.step->number, *frame.run->steps, frame.step->title);
+        text = fmt::format("Step {} of {}: {}", frame.step->number, *frame.run->steps, frame.step->title);
     else if (frame.step)
-        text = fmt::format("{}  {}", frame.step->number, frame.step->title);
+        text = fmt::format("Step {}: {}", frame.step->number, frame.step->title);
     else if (frame.run)
         text = fmt::format("Run {} has no step at present", frame.run->id);
     std::vector<Line> lines;
@@ -158,6 +161,7 @@ std::vector<Line> instruction_lines(const Frame& frame, std::size_t columns, std
             std::string text;
             for (std::size_t i = line; i < items.size(); i += down)
                 text += fill(items[i], columns / across);
+            text.erase(text.find_last_not_of(' ') + 1);
             lines.push_back({text, Weight::bold});
         }
         return lines;
@@ -219,26 +223,61 @@ std::vector<Line> load_lines(const Frame& frame, std::size_t columns) {
 
 std::vector<Line> channel_lines(const Frame& frame, const Present& present, std::size_t columns) {
     if (frame.channels.empty()) return {{"No channels."}};
-    std::vector<Line> lines{{row("Channel", "Reading", "State", "Window filled", "Still in", "Mark", columns)}};
+    std::vector<Line> lines{{row("Channel", "Reading", "State", "Window", "Still in", "Mark", columns)}};
     for (const Channel& channel : frame.channels)
         lines.push_back({channel_row(channel, frame, present, columns), Weight::bold});
     return lines;
 }
 
-std::vector<Line> not_still_lines(const Frame& frame, const Present& present, std::size_t columns) {
+std::string rest_of_channels(const Frame& frame, const Present& present, std::size_t first) {
+    std::map<std::string, int> counts;
+    for (std::size_t i = first; i < frame.channels.size(); ++i) {
+        const Channel& channel = frame.channels[i];
+        ++counts[channel.manual                      ? "read by hand"
+                 : is_fresh(channel, frame, present) ? channel.stillness
+                                                     : "without a reading"];
+    }
     std::string text;
+    for (const auto& [state, count] : counts)
+        text += fmt::format("{}{} {}", text.empty() ? "" : ", ", count, state);
+    return fmt::format("and {} more channels: {}", frame.channels.size() - std::min(first, frame.channels.size()),
+                       text);
+}
+
+std::vector<Line> not_still_lines(const Frame& frame, const Present& present, std::size_t columns) {
+    std::map<std::string, std::vector<std::string>> names;
     for (const Channel& channel : frame.channels)
         if (!channel.manual && !channel.why.empty() && channel.stillness != "still" &&
             is_fresh(channel, frame, present))
-            text += fmt::format("{}{}: {}", text.empty() ? "" : "; ", channel.name, channel.why);
+            names[channel.why].push_back(channel.name);
+    std::string text;
+    for (const auto& [why, of] : names)
+        text += fmt::format("{}{} ({})", text.empty() ? "" : "; ", why, fmt::join(of, ", "));
     return text.empty() ? std::vector<Line>{} : labelled("Not still", text, columns);
 }
 
 std::vector<Line> mark_lines(const Frame& frame, std::size_t columns) {
     std::vector<Line> lines;
-    for (auto mark = frame.marks.rbegin(); mark != frame.marks.rend(); ++mark)
-        for (const Line& line : labelled("Mark", mark_words(*mark), columns))
-            lines.push_back(line);
+    if (frame.marks.empty()) return lines;
+    Table table;
+    table.add_column("Mark", Table::Align::right);
+    table.add_column("Channel");
+    table.add_column("Target", Table::Align::right);
+    table.add_column("Range", Table::Align::left, 1);
+    table.add_column("Deviation", Table::Align::right);
+    table.add_column(fmt::format("U (k={:g})", coverage_factor), Table::Align::right);
+    table.add_column("Status");
+    for (auto mark = frame.marks.rbegin(); mark != frame.marks.rend(); ++mark) {
+        const Shown shown = show_with(mark->unit, expanded(mark->u_pa), mark->reference_pa.value_or(0));
+        const std::string remark = remark_words(*mark);
+        table.add_row({mark->mark ? fmt::format("{}", *mark->mark) : "-", cut_in_the_middle(mark->channel, 20),
+                       fmt::format("{} {}", mark->target, mark->direction), mark->range,
+                       fmt::format("{} {}", shown.signed_number(mark->deviation_pa), shown.unit),
+                       fmt::format("{} {}", shown.number(expanded(mark->u_pa)), shown.unit),
+                       remark.empty() ? mark->status : remark});
+    }
+    for (std::string& line : table.lines(columns))
+        lines.push_back({std::move(line)});
     return lines;
 }
 

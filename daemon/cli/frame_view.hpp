@@ -40,8 +40,10 @@ std::vector<Line> float_lines(const Frame& frame, const Present& present, std::s
 std::vector<Line> load_lines(const Frame& frame, std::size_t columns);
 /// A heading, then one line a channel.
 std::vector<Line> channel_lines(const Frame& frame, const Present& present, std::size_t columns);
+/// The channels from the index `first` on, counted by their state: "and 6 more channels: 4 still, 2 settling".
+std::string rest_of_channels(const Frame& frame, const Present& present, std::size_t first);
 std::vector<Line> not_still_lines(const Frame& frame, const Present& present, std::size_t columns);
-/// The last marks, the latest first.
+/// The last marks, the latest first, one line each.
 std::vector<Line> mark_lines(const Frame& frame, std::size_t columns);
 std::vector<Line> advice_lines(const Frame& frame, std::size_t columns);
 

@@ -22,7 +22,8 @@ void add_load(CLI::App& app, const ServiceCall& call, int& exit_code) {
     command
         ->add_option("--discs", words->discs,
                      "Names of the discs on the head, separated by commas; none where not given")
-        ->delimiter(',');
+        ->delimiter(',')
+        ->allow_extra_args(false);
     command->add_option("--by", words->by, "Who does it; the login name where not given");
     command->add_flag("--json", words->as_json, "Print the outcome as JSON");
     command->callback([&call, &exit_code, words] {

@@ -101,7 +101,8 @@ void add_run(CLI::App& app, const ServiceCall& call, int& exit_code) {
         ->check(CLI::IsMember({"as found", "as left", "after adjustment"}))
         ->capture_default_str();
     starting->add_option("--instruments", words->instruments, "Names, separated by commas; all where not given")
-        ->delimiter(',');
+        ->delimiter(',')
+        ->allow_extra_args(false);
     starting->add_option("--by", words->by, "Who does it; the login name where not given");
     starting->add_flag("--json", words->as_json, "Print the run as JSON");
     starting->callback([&call, &exit_code, words] { start(call, *words, exit_code); });

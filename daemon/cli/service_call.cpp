@@ -11,7 +11,7 @@ namespace stillmark::cli {
 
 namespace {
 
-constexpr Micros answer_within_us = 10'000'000;
+constexpr Micros answer_within_us = 5'000'000;
 
 Exit exit_of(const std::string& code) {
     if (code == "refused") return Exit::answer_is_no;

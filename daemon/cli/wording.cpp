@@ -83,16 +83,6 @@ std::string remark_words(const Mark& mark) {
     return words;
 }
 
-std::string mark_words(const Mark& mark) {
-    const Shown shown = show_with(mark.unit, expanded(mark.u_pa), mark.reference_pa.value_or(0));
-    std::string words = mark.mark ? fmt::format("{} {}", *mark.mark, mark.channel) : mark.channel;
-    words += fmt::format(", {} {}, {}: ", mark.target, mark.direction, mark.range);
-    words += fmt::format("deviation {} {}, U {} {}", shown.signed_number(mark.deviation_pa), shown.unit,
-                         shown.number(expanded(mark.u_pa)), shown.unit);
-    const std::string remark = remark_words(mark);
-    return words + ", " + (remark.empty() ? mark.status : remark);
-}
-
 std::string disc_words(const std::vector<std::string>& discs) {
     return discs.empty() ? "no discs" : fmt::format("{}", fmt::join(discs, ", "));
 }

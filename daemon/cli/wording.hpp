@@ -30,9 +30,6 @@ constexpr double coverage_factor = 2.0;
 /// The standard uncertainty expanded by the coverage factor.
 std::optional<double> expanded(std::optional<double> standard);
 
-/// "11 transmitter A, 20 bar rising, low: deviation +0.012 bar, U 0.008 bar, sighted".
-std::string mark_words(const Mark& mark);
-
 /// The name of a status, flags and reason as one remark; empty for a sighted mark without flags.
 std::string remark_words(const Mark& mark);
 

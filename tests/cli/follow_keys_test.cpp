@@ -1,0 +1,247 @@
+#include "cli/frames_of_test.hpp"
+#include "daemon/cli/follow_keys.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+
+using namespace stillmark::cli;
+using stillmark::Micros;
+
+namespace {
+
+constexpr Micros now = frame_at_us + 100'000;
+constexpr Micros second = 1'000'000;
+
+std::vector<Json> pressed(FollowState& state, int key, Micros at = now) {
+    std::vector<Json> bodies;
+    for (const Request& request : press(state, key, at).requests)
+        bodies.push_back(request.body);
+    return bodies;
+}
+
+bool offers(const FollowState& state, const std::string& key) {
+    const auto keys = offered_keys(state, now);
+    return std::any_of(keys.begin(), keys.end(), [&](const std::string& one) { return one.rfind(key, 0) == 0; });
+}
+
+} // namespace
+
+TEST(FollowKeys, StatesTheLoadAsTheStepPlansIt) {
+    for (const char key : {'l', ' '}) {
+        FollowState state = view_of_test("load");
+        EXPECT_EQ(pressed(state, key), (std::vector<Json>{{{"do", "load"}, {"step", 12}, {"pressed_us", now}}}));
+    }
+}
+
+TEST(FollowKeys, OnePressStatesTheLoadAndConfirmsTheFloat) {
+    FollowState state = view_of_test("load");
+    EXPECT_EQ(pressed(state, 'F'), (std::vector<Json>{{{"do", "load"}, {"step", 12}, {"pressed_us", now}},
+                                                      {{"do", "confirm"}, {"range", "low"}, {"pressed_us", now}}}));
+}
+
+TEST(FollowKeys, ALoadThatIsStatedAlreadyIsNotStatedAgain) {
+    FollowState state = view_of_test("float");
+    EXPECT_EQ(pressed(state, 'F'), (std::vector<Json>{{{"do", "confirm"}, {"range", "low"}, {"pressed_us", now}}}));
+    Json other = frame_of_test("float");
+    other["load"]["discs"] = {"A1"};
+    state = view_of(other);
+    EXPECT_EQ(pressed(state, 'F').size(), 2U);
+}
+
+TEST(FollowKeys, AFloatIsConfirmedForTheRangeOfTheStep) {
+    for (const char key : {'f', ' '}) {
+        FollowState state = view_of_test("float");
+        EXPECT_EQ(pressed(state, key), (std::vector<Json>{{{"do", "confirm"}, {"range", "low"}, {"pressed_us", now}}}));
+    }
+}
+
+TEST(FollowKeys, ASightingClosesTheFloatOnlyWhereTheStepWantsIt) {
+    FollowState state = view_of_test("read");
+    EXPECT_EQ(pressed(state, 's'), (std::vector<Json>{{{"do", "sighted"}, {"close", false}, {"pressed_us", now}}}));
+    for (const char key : {'s', ' '}) {
+        state = view_of_test("sight");
+        EXPECT_EQ(pressed(state, key), (std::vector<Json>{{{"do", "sighted"}, {"close", true}, {"pressed_us", now}}}));
+    }
+}
+
+TEST(FollowKeys, LossAndUndoGoOutAtAnyStep) {
+    for (const char* name : {"load", "float", "read", "sight", "finished", "no_run"}) {
+        FollowState state = view_of_test(name);
+        EXPECT_EQ(pressed(state, 'x'), (std::vector<Json>{{{"do", "lost"}, {"pressed_us", now}}}));
+        EXPECT_EQ(pressed(state, 'u'), (std::vector<Json>{{{"do", "undo"}, {"pressed_us", now}}}));
+    }
+}
+
+TEST(FollowKeys, AnInstructionIsAcknowledgedByItsNumber) {
+    Json frame = frame_of_test("load");
+    frame["step"]["kind"] = "do";
+    frame["step"]["wants"] = "step_done";
+    for (const char key : {'n', ' '}) {
+        FollowState state = view_of(frame);
+        EXPECT_EQ(pressed(state, key), (std::vector<Json>{{{"do", "step_done"}, {"step", 12}, {"pressed_us", now}}}));
+    }
+}
+
+TEST(FollowKeys, AHeldKeyActsOnce) {
+    FollowState state = view_of_test("load");
+    EXPECT_EQ(pressed(state, ' ').size(), 1U);
+    // The wait before the repeat, then repeats, each later than the press but soon after the one before.
+    for (Micros at = now + 660'000; at < now + 5 * second; at += 40'000)
+        EXPECT_TRUE(pressed(state, ' ', at).empty());
+    EXPECT_TRUE(state.message_is_refusal);
+    EXPECT_EQ(pressed(state, ' ', now + 6 * second).size(), 1U);
+}
+
+TEST(FollowKeys, AnotherKeyIsNoRepeat) {
+    FollowState state = view_of_test("load");
+    EXPECT_EQ(pressed(state, 'l').size(), 1U);
+    EXPECT_EQ(pressed(state, 'f', now + 100'000).size(), 1U);
+}
+
+TEST(FollowKeys, APressMadeAsTheStepChangesIsRefused) {
+    FollowState state = view_of_test("load");
+    take_frame(state, {{"frame", frame_of_test("float")}}, now);
+    EXPECT_TRUE(pressed(state, ' ', now + 100'000).empty());
+    EXPECT_EQ(state.message, "The step changed as you pressed: read it, then press again. Nothing was sent.");
+    EXPECT_EQ(pressed(state, 'f', now + 400'000).size(), 1U);
+}
+
+TEST(FollowKeys, ALossIsNeverHeldBackByAChangingStep) {
+    FollowState state = view_of_test("load");
+    take_frame(state, {{"frame", frame_of_test("float")}}, now);
+    EXPECT_EQ(pressed(state, 'x', now + 10'000).size(), 1U);
+}
+
+TEST(FollowKeys, NothingIsSentOrKeptWhileTheServiceIsAway) {
+    for (const char key : {' ', 'l', 'F', 'f', 's', 'x', 'u', 'n', 'd', '4'}) {
+        FollowState state = view_of_test("read");
+        went_away(state, "closed", now);
+        EXPECT_TRUE(pressed(state, key).empty());
+        EXPECT_EQ(state.message, "The service is away: nothing was sent, and nothing is kept for later.");
+        EXPECT_FALSE(state.entry);
+    }
+}
+
+TEST(FollowKeys, QuitsAtOnceButNotWhileAReadingIsTyped) {
+    FollowState state = view_of_test("read");
+    EXPECT_TRUE(press(state, 'q', now).quit);
+    state = view_of_test("read");
+    pressed(state, 'd');
+    EXPECT_FALSE(press(state, 'q', now + second).quit);
+}
+
+TEST(FollowKeys, ADialReadingIsSentWithTheInstantOfTheLastKey) {
+    FollowState state = view_of_test("read");
+    Micros at = now;
+    for (const char key : std::string("404\n406"))
+        EXPECT_TRUE(pressed(state, key, at += 50'000).empty());
+    const Json expected{{"do", "enter"},
+                        {"channel", "dial gauge D"},
+                        {"untapped", "404 bar"},
+                        {"tapped", "406 bar"},
+                        {"pressed_us", at + second}};
+    EXPECT_EQ(pressed(state, '\n', at + second), std::vector<Json>{expected});
+    EXPECT_TRUE(pressed(state, '\n', at + 3 * second).empty()) << "sent already";
+}
+
+TEST(FollowKeys, AHeldEnterDoesNotSkipTheTappedReading) {
+    FollowState state = view_of_test("read");
+    for (const char key : std::string("404"))
+        pressed(state, key);
+    EXPECT_TRUE(pressed(state, '\n', now).empty());
+    EXPECT_TRUE(pressed(state, '\n', now + 500'000).empty());
+    ASSERT_TRUE(state.entry);
+    EXPECT_FALSE(state.entry->complete());
+}
+
+TEST(FollowKeys, ARefusedReadingStaysForMending) {
+    FollowState state = view_of_test("read");
+    for (const char key : std::string("404\n40"))
+        pressed(state, key);
+    const Pressed last = press(state, '\n', now + second);
+    ASSERT_EQ(last.requests.size(), 1U);
+    answered(state, last.requests[0], false, "That is far from 40 bar.", now + second);
+    EXPECT_EQ(state.message, "That is far from 40 bar.");
+    ASSERT_TRUE(state.entry);
+    EXPECT_FALSE(state.entry->complete());
+    pressed(state, '4', now + 2 * second);
+    const Pressed again = press(state, '\n', now + 3 * second);
+    ASSERT_EQ(again.requests.size(), 1U);
+    EXPECT_EQ(again.requests[0].body["tapped"], "404 bar");
+    answered(state, again.requests[0], true, "", now + 3 * second);
+    EXPECT_FALSE(state.entry);
+}
+
+TEST(FollowKeys, TabGoesToTheNextDialWhileNothingIsTyped) {
+    Json frame = frame_of_test("read");
+    Json second_dial = frame["channels"][3];
+    second_dial["name"] = "dial gauge E";
+    frame["channels"].push_back(second_dial);
+    FollowState state = view_of(frame);
+    pressed(state, 'd');
+    EXPECT_EQ(state.entry->channel(), "dial gauge D");
+    pressed(state, '\t');
+    EXPECT_EQ(state.entry->channel(), "dial gauge E");
+    pressed(state, '\t', now + second);
+    EXPECT_EQ(state.entry->channel(), "dial gauge D");
+    pressed(state, '4');
+    pressed(state, '\t', now + 2 * second);
+    EXPECT_EQ(state.entry->channel(), "dial gauge D");
+}
+
+TEST(FollowKeys, TheErrorOfTheServiceIsShownInItsOwnWordsUntilTheNextKey) {
+    FollowState state = view_of_test("float");
+    const Pressed first = press(state, 'f', now);
+    answered(state, first.requests[0], false, "State the load first: which discs are on?", now);
+    EXPECT_EQ(state.message, "State the load first: which discs are on?");
+    pressed(state, 'x', now + second);
+    EXPECT_EQ(state.message, "");
+}
+
+TEST(FollowKeys, OnlyKeysThatApplyAreOffered) {
+    EXPECT_TRUE(offers(view_of_test("load"), "SPACE/l load as planned"));
+    EXPECT_TRUE(offers(view_of_test("load"), "F "));
+    EXPECT_FALSE(offers(view_of_test("load"), "x "));
+    EXPECT_FALSE(offers(view_of_test("float"), "F "));
+    EXPECT_TRUE(offers(view_of_test("read"), "s "));
+    EXPECT_TRUE(offers(view_of_test("read"), "x lost"));
+    EXPECT_TRUE(offers(view_of_test("read"), "SPACE/d"));
+    EXPECT_FALSE(offers(view_of_test("read"), "u "));
+    EXPECT_TRUE(offers(view_of_test("sight"), "SPACE/s"));
+    EXPECT_EQ(offered_keys(view_of_test("no_run"), now), std::vector<std::string>{"q quit"});
+}
+
+TEST(FollowKeys, UndoIsOfferedForAWhileAfterWhatCanBeTakenBack) {
+    FollowState state = view_of_test("float");
+    const Pressed first = press(state, 'f', now);
+    answered(state, first.requests[0], true, "", now);
+    EXPECT_TRUE(offers(state, "u undo"));
+    EXPECT_EQ(state.message, "Recorded: Floating, low range.");
+}
+
+// The aim at the bench: two keys a point (loaded and floating, then the closing sighting).
+TEST(FollowKeys, APointTakesTwoKeys) {
+    FollowState state = view_of_test("load");
+    int keys = 0;
+    EXPECT_EQ(pressed(state, 'F').size(), 2U);
+    ++keys;
+    take_frame(state, {{"frame", frame_of_test("sight")}}, now);
+    EXPECT_EQ(pressed(state, ' ', now + 20 * second).size(), 1U);
+    ++keys;
+    EXPECT_EQ(keys, 2);
+}
+
+TEST(FollowKeys, SurvivesEveryKeyOnEveryFrame) {
+    for (const char* name :
+         {"load", "float", "read", "sight", "faulty", "journal_failed", "finished", "no_run", "crowded"}) {
+        FollowState state = view_of_test(name);
+        Micros at = now;
+        for (int key = -300; key < 70'000; key += key < 300 ? 1 : 97)
+            press(state, key, at += second);
+    }
+    FollowState empty;
+    empty.connected = true;
+    for (int key = 0; key < 300; ++key)
+        EXPECT_TRUE(press(empty, key, now + key * second).requests.empty());
+}

@@ -148,7 +148,12 @@ std::vector<Tell> apply(State& state, const Event& event) {
                        std::holds_alternative<ServiceStopped>(event.fact) || std::holds_alternative<ClockAnchored>(event.fact);
     if (!state.bench && !early) return {};
     keep_undo(state, event);
-    auto told = std::visit([&](const auto& fact) { return fold(state, event.at_us, fact); }, event.fact);
+    auto told = std::visit(
+        [&](const auto& fact) {
+            if constexpr (std::is_same_v<std::decay_t<decltype(fact)>, VisitReopened>) return fold(state, event.at_us, event.number, fact);
+            else return fold(state, event.at_us, fact);
+        },
+        event.fact);
     if (!std::holds_alternative<PressUndone>(event.fact)) answer(state, event.at_us, event.number, event.fact);
     settle(state, event.at_us, event.number);
     return told;

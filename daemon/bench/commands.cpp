@@ -4,6 +4,7 @@
 #include "daemon/bench/ledger.hpp"
 #include "daemon/bench/mark.hpp"
 #include "daemon/bench/reference.hpp"
+#include "daemon/bench/runs.hpp"
 #include "drivers/driver.hpp"
 
 #include <boost/throw_exception.hpp>
@@ -197,6 +198,22 @@ Decision void_mark(const State& state, const Press& press, std::int64_t number, 
         if (mark.taken.mark != number) continue;
         if (mark.status == MarkStatus::voided) return refused(fmt::format("mark {} is void already: {}", number, mark.why));
         return std::vector<Fact>{MarkVoided{number, reason, press.by}};
+    }
+    return refused(fmt::format("there is no mark {}", number));
+}
+
+Decision redo_visit(const State& state, const Press& press, std::int64_t number) {
+    if (const auto old = stale(press)) return *old;
+    const Run* run = state.running();
+    if (run == nullptr) return refused("no run is going on");
+    for (const auto& mark : state.marks) {
+        if (mark.taken.mark != number) continue;
+        if (mark.taken.run != run->id) return refused(fmt::format("mark {} belongs to run {}, which is over", number, mark.taken.run));
+        if (mark.status == MarkStatus::provisional || mark.status == MarkStatus::sighted)
+            return refused(fmt::format("mark {} stands; void it first", number));
+        if (!reopening_step(*run, static_cast<std::size_t>(mark.taken.visit)))
+            return refused(fmt::format("the instruments have passed the point of mark {} in this direction; it stays missing, or the series is begun again", number));
+        return std::vector<Fact>{VisitReopened{mark.taken.visit, press.by}};
     }
     return refused(fmt::format("there is no mark {}", number));
 }

@@ -40,6 +40,9 @@ Decision enter_reading(const State& state, const Press& press, const std::string
                        const std::string& tapped, Micros started_us);
 Decision void_mark(const State& state, const Press& press, std::int64_t mark, const std::string& reason);
 
+/// Goes back to the visit that a mark belongs to, which is void or unbracketed.
+Decision redo_visit(const State& state, const Press& press, std::int64_t mark);
+
 /// Texts with units; an empty one is not stated.
 struct SurroundingsTexts {
     std::string air_temperature, air_pressure, humidity, piston_temperature;

@@ -72,6 +72,12 @@ struct WaitElapsed {
     std::int64_t step = 0;
 };
 
+/// A visit to a point is done again, because the instruments have not passed it yet.
+struct VisitReopened {
+    std::int64_t visit = 0;
+    std::string by;
+};
+
 struct LoadStated {
     std::string range;
     std::vector<std::string> discs;
@@ -181,8 +187,8 @@ struct MarkVoided {
 };
 
 using Fact = std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused, SurroundingsStated,
-                          RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, LoadStated, FloatConfirmed,
-                          FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone, StillnessChanged,
+                          RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened, LoadStated,
+                          FloatConfirmed, FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone, StillnessChanged,
                           WindowFailed, ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored, LossSuspected,
                           MarkTaken, MarkVoided>;
 

@@ -36,6 +36,7 @@ template <class F> void keys(F&& f, RunStopped& e) { f("run", e.run), f("reason"
 template <class F> void keys(F&& f, RunFinished& e) { f("run", e.run); }
 template <class F> void keys(F&& f, StepDone& e) { f("step", e.step), f("by", e.by); }
 template <class F> void keys(F&& f, WaitElapsed& e) { f("step", e.step); }
+template <class F> void keys(F&& f, VisitReopened& e) { f("visit", e.visit), f("by", e.by); }
 template <class F> void keys(F&& f, LoadStated& e) {
     f("range", e.range), f("discs", e.discs), f("by", e.by), f("pressed_us", e.pressed_us);
 }
@@ -75,7 +76,7 @@ template <class F> void keys(F&& f, MarkVoided& e) { f("mark", e.mark), f("reaso
 
 #define STILLMARK_NAMES(X)                                                                                             \
     X(ServiceStarted) X(ServiceStopped) X(ClockAnchored) X(BenchTaken) X(ReadingsRefused) X(SurroundingsStated)        \
-    X(RunStarted) X(RunStopped) X(RunFinished) X(StepDone) X(WaitElapsed) X(LoadStated) X(FloatConfirmed)              \
+    X(RunStarted) X(RunStopped) X(RunFinished) X(StepDone) X(WaitElapsed) X(VisitReopened) X(LoadStated) X(FloatConfirmed) \
     X(FloatSighted) X(FloatLost) X(FloatExpired) X(FloatUnknown) X(PressUndone) X(StillnessChanged) X(WindowFailed)    \
     X(ReadingEntered) X(OvershootSeen) X(RatingExceeded) X(RatingRestored) X(LossSuspected) X(MarkTaken) X(MarkVoided)
 

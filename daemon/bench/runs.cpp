@@ -115,6 +115,32 @@ std::vector<Tell> fold(State& state, Micros at_us, const RunFinished&) {
     return {{false, fmt::format("run {} is finished", run->id)}};
 }
 
+std::optional<std::size_t> reopening_step(const Run& run, std::size_t visit) {
+    std::optional<std::size_t> first;
+    for (std::size_t i = 0; i < run.plan.steps.size(); ++i) {
+        const Step& step = run.plan.steps[i];
+        if (step.visit == visit && step.kind == StepKind::raise) {
+            const bool loads = i > 0 && run.plan.steps[i - 1].kind == StepKind::load;
+            first = loads ? i - 1 : i;
+        }
+        // Reading at a later visit means that its float was confirmed, so its pressure was reached.
+        if (step.visit && *step.visit > visit && step.kind == StepKind::read && run.step >= i) return std::nullopt;
+    }
+    return first && *first <= run.step ? first : std::nullopt;
+}
+
+std::vector<Tell> fold(State& state, Micros at_us, std::uint64_t number, const VisitReopened& fact) {
+    Run* run = state.running();
+    if (run == nullptr || fact.visit < 0) return {};
+    const auto first = reopening_step(*run, static_cast<std::size_t>(fact.visit));
+    if (!first) return {};
+    move_on(state, at_us);
+    go_to(state, *run, *first, at_us, number);
+    run->approach_from = static_cast<std::int64_t>(number);
+    for (auto& channel : state.channels) channel.beyond_pa.reset();
+    return {};
+}
+
 void answer(State& state, Micros at_us, std::uint64_t number, const Fact& fact) {
     Run* run = state.running();
     const Step* step = run != nullptr ? run->now() : nullptr;

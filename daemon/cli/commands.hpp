@@ -18,4 +18,8 @@ void add_void(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_redo(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_surroundings(CLI::App& app, const ServiceCall& call, int& exit_code);
 
+// These need no service.
+void add_pressure(CLI::App& app, int& exit_code);
+void add_replay(CLI::App& app, int& exit_code);
+
 } // namespace stillmark::cli

@@ -32,8 +32,9 @@ class LocalSocket {
     /// From any thread: whether anybody would see a frame.
     bool has_subscribers() const;
 
+    struct Server; ///< what the sockets need; its inside is the implementation's own
+
   private:
-    struct Server;
     std::unique_ptr<Server> server_;
 };
 

@@ -130,6 +130,10 @@ const std::map<std::string, Command>& commands() {
                  return bench::void_mark(state, press(now), mark, reason);
              };
          }},
+        {"redo", [](Keys& keys) -> Decide {
+             auto press = press_of(keys, true);
+             return [press, mark = keys.number("mark")](const bench::State& state, Micros now) { return bench::redo_visit(state, press(now), mark); };
+         }},
         {"surroundings", [](Keys& keys) -> Decide {
              auto press = press_of(keys, false);
              return [press, texts = bench::SurroundingsTexts{keys.text_or("air_temperature", ""), keys.text_or("air_pressure", ""),

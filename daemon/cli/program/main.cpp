@@ -43,6 +43,8 @@ int run(int argc, char** argv) {
     cli::add_void(app, call, exit_code);
     cli::add_redo(app, call, exit_code);
     cli::add_surroundings(app, call, exit_code);
+    cli::add_pressure(app, exit_code);
+    cli::add_replay(app, exit_code);
 
     try {
         app.parse(argc, argv);

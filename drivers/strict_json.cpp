@@ -32,7 +32,7 @@ std::string line_and_column(const std::string& text, std::size_t byte) {
     const auto end = text.begin() + static_cast<std::ptrdiff_t>(std::min(byte, text.size()));
     const auto line = std::count(text.begin(), end, '\n') + 1;
     const auto line_start = std::find(std::make_reverse_iterator(end), text.rend(), '\n').base();
-    return fmt::format("line {}, column {}", line, std::distance(line_start, end) + 1);
+    return fmt::format("line {}, near column {}", line, std::distance(line_start, end) + 1);
 }
 
 const char* kind_of(const nlohmann::json& value) {
@@ -75,13 +75,8 @@ nlohmann::json parse_strictly(const std::string& text, Mistake& mistake) {
         mistake.note("", fmt::format("the key \"{}\" stands twice in one object; keep one", twice));
     } catch (const nlohmann::json::parse_error& error) {
         const std::size_t at = error.byte == 0 ? 0 : error.byte - 1;
-        const std::string found = at < text.size() && text[at] > ' ' ? fmt::format("'{}'", text[at])
-                                  : at < text.size()                 ? "this byte"
-                                                                     : "the end of the file";
         mistake.note(line_and_column(text, at),
-                     fmt::format("not JSON: {} cannot stand here; look for a missing or extra comma, quote or "
-                                 "bracket just before it",
-                                 found));
+                     "not JSON; look for a missing or extra comma, quote or bracket just before it");
     } catch (const nlohmann::json::exception&) {
         mistake.note("", "not JSON: a number is too large to be read");
     }

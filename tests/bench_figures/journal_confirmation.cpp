@@ -50,7 +50,7 @@ int main() {
 
     const std::string body = R"({"kind":"float_confirmed","range":"low","by":"an invented person"})";
     // What such a commit appends to a write-ahead log: two pages, each behind a header of 24 bytes.
-    const std::string frames(2 * (4096 + 24), 'x');
+    const std::string frames(std::size_t{2} * (4096 + 24), 'x');
     std::vector<double> sync_ms;
     std::vector<double> told_ms;
     std::uint64_t number = 0;
@@ -79,5 +79,5 @@ int main() {
     fmt::print("1000 confirmations, each beside one write and fdatasync of as many bytes\n");
     fmt::print("  fdatasync            median {:.3f} ms, p99 {:.3f} ms\n", at(sync_ms, 0.5), at(sync_ms, 0.99));
     fmt::print("  told after on disk   median {:.3f} ms, p99 {:.3f} ms\n", at(told_ms, 0.5), at(told_ms, 0.99));
-    fmt::print("  goal: p99 within 1.5 fdatasync + 1 ms = {:.3f} ms\n", 1.5 * at(sync_ms, 0.5) + 1);
+    fmt::print("  goal: p99 within 1.5 of the fdatasync's p99, and 1 ms: {:.3f} ms\n", 1.5 * at(sync_ms, 0.99) + 1);
 }

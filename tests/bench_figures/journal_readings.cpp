@@ -132,7 +132,8 @@ double paced_bytes_a_reading(const std::string& path, const std::vector<ReadingR
             told.wait(lock, [&] { return durable == readings[i + a_commit - 1].number; });
         }
     });
-    return figure.bytes / static_cast<double>(readings.size() / a_commit * a_commit);
+    const std::size_t written = readings.size() / a_commit * a_commit;
+    return figure.bytes / static_cast<double>(written);
 }
 
 double median(std::vector<double> figures) {

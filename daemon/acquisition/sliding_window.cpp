@@ -44,9 +44,12 @@ void SlidingWindow::rebuild() {
     anchor_slope_ = sxx > 0 ? sxy / sxx : 0;
     anchor_pa_ = middle.value_pa + (mean_y - anchor_slope_ * mean_x);
     sums_ = {};
+    front_ = about_anchor(at(0));
     for (std::size_t i = 0; i < count_; ++i) {
-        if (i > 0) add_pair(at(i - 1), at(i), +1);
-        add(at(i), +1);
+        const Point point = about_anchor(at(i));
+        if (i > 0) add_pair(back_, point, +1);
+        add(point, +1);
+        back_ = point;
     }
     since_rebuild_ = 0;
     fresh_ = true;

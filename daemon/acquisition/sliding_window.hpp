@@ -10,7 +10,7 @@ namespace stillmark::acquisition {
 
 /// The latest readings of a channel and the line through them, at a cost a reading that does not depend on how many
 /// they are. Sums are kept about an anchored line (an instant, a pressure, a slope) near the readings, and are made
-/// anew from the kept readings once a window, and at once where a step of pressure has cost them digits: plain
+/// anew from the kept readings every fourth window, and at once where a step of pressure has cost them digits: plain
 /// sliding sums, and Welford's with removal, lose every digit within 10^8 readings.
 /// The fit agrees with a two-pass computation to about 1e-12 of the residual sum of squares.
 class SlidingWindow {
@@ -20,11 +20,16 @@ class SlidingWindow {
 
     /// Takes the next reading; stamps never go back and values are finite.
     void push(Micros at_us, double value_pa) {
-        if (count_ == 0) anchor_at(at_us, value_pa);
         if (count_ == ring_.size()) make_room();
+        if (count_ == 0) anchor_at(at_us, value_pa);
         ring_[(first_ + count_) & mask_] = {at_us, value_pa};
-        if (count_ > 0) add_pair(at(count_ - 1), at(count_), +1);
-        add(at(count_), +1);
+        const Point point = about_anchor(at(count_));
+        if (count_ == 0)
+            front_ = point;
+        else
+            add_pair(back_, point, +1);
+        add(point, +1);
+        back_ = point;
         ++count_;
         ++since_rebuild_;
     }
@@ -47,16 +52,21 @@ class SlidingWindow {
 
     /// The line through the readings; `mean_time_s` counts from origin_us(). At least one reading.
     const LineFit& fit() {
-        if (since_rebuild_ >= count_) rebuild();
+        if (since_rebuild_ >= windows_of_one_anchor * count_) rebuild();
         if (!compute()) {
             rebuild();
             compute();
         }
         return fit_;
     }
+    /// The latest fit, while nothing was pushed since.
+    const LineFit& latest_fit() const { return fit_; }
     Micros origin_us() const { return anchor_us_; }
 
   private:
+    /// Four cost as few digits as one, and a quarter of its time.
+    static constexpr std::size_t windows_of_one_anchor = 4;
+
     struct Kept {
         Micros at_us;
         double value_pa;
@@ -68,10 +78,15 @@ class SlidingWindow {
         double spent = 0; ///< all z z ever added or taken away: what rounding errors scale with
     };
 
-    const Kept& at(std::size_t i) const { return ring_[(first_ + i) & mask_]; }
-    double x_of(const Kept& kept) const { return 1e-6 * static_cast<double>(kept.at_us - anchor_us_); }
-    double z_of(const Kept& kept, double x) const { return (kept.value_pa - anchor_pa_) - anchor_slope_ * x; }
+    struct Point {
+        double x, z;
+    };
 
+    const Kept& at(std::size_t i) const { return ring_[(first_ + i) & mask_]; }
+    Point about_anchor(const Kept& kept) const {
+        const double x = 1e-6 * static_cast<double>(kept.at_us - anchor_us_);
+        return {x, (kept.value_pa - anchor_pa_) - anchor_slope_ * x};
+    }
     void anchor_at(Micros at_us, double value_pa) {
         anchor_us_ = at_us;
         anchor_pa_ = value_pa;
@@ -79,28 +94,28 @@ class SlidingWindow {
         sums_ = {};
         since_rebuild_ = 0;
     }
-    void add(const Kept& kept, double sign) {
-        const double x = x_of(kept);
-        const double z = z_of(kept, x);
-        sums_.x += sign * x;
-        sums_.xx += sign * x * x;
-        sums_.z += sign * z;
-        sums_.xz += sign * x * z;
-        sums_.zz += sign * z * z;
-        sums_.spent += z * z;
+    void add(const Point& point, double sign) {
+        const double signed_x = sign * point.x;
+        const double signed_z = sign * point.z;
+        sums_.x += signed_x;
+        sums_.z += signed_z;
+        sums_.xx += signed_x * point.x;
+        sums_.xz += signed_x * point.z;
+        sums_.zz += signed_z * point.z;
+        sums_.spent += point.z * point.z;
     }
-    void add_pair(const Kept& left, const Kept& right, double sign) {
-        const double x = x_of(left);
-        const double z = z_of(left, x);
-        const double next_x = x_of(right);
-        const double next_z = z_of(right, next_x);
-        sums_.pair_xx += sign * x * next_x;
-        sums_.pair_xz += sign * (x * next_z + z * next_x);
-        sums_.pair_zz += sign * z * next_z;
+    void add_pair(const Point& left, const Point& right, double sign) {
+        sums_.pair_xx += sign * (left.x * right.x);
+        sums_.pair_xz += sign * (left.x * right.z + left.z * right.x);
+        sums_.pair_zz += sign * (left.z * right.z);
     }
     void forget_first() {
-        if (count_ > 1) add_pair(at(0), at(1), -1);
-        add(at(0), -1);
+        const Point leaving = front_;
+        add(leaving, -1);
+        if (count_ > 1) {
+            front_ = about_anchor(at(1));
+            add_pair(leaving, front_, -1);
+        }
         first_ = (first_ + 1) & mask_;
         --count_;
     }
@@ -110,32 +125,35 @@ class SlidingWindow {
         // One part in 10^12 of the residuals is asked for; a thousand times their own size may pass through the sums.
         constexpr double rounding = 0x1p-53;
         constexpr double wanted = 1e-12;
-        const auto n = static_cast<double>(count_);
-        const double mean_x = sums_.x / n;
-        const double mean_z = sums_.z / n;
-        const double sxx = sums_.xx - sums_.x * mean_x;
-        const double sxz = sums_.xz - sums_.x * mean_z;
+        if (fit_.count != count_) {
+            fit_.count = count_;
+            const auto count = static_cast<double>(count_);
+            fit_.per_count = 1 / count;
+            fit_.per_interval = 1 / (count - 1);
+            fit_.per_freedom = 1 / (count - 2);
+        }
+        const Sums& s = sums_;
+        const double mean_x = s.x * fit_.per_count;
+        const double mean_z = s.z * fit_.per_count;
+        const double sxx = s.xx - s.x * mean_x;
+        const double sxz = s.xz - s.x * mean_z;
         const double slope = sxx > 0 ? sxz / sxx : 0;
-        const double residual = sums_.zz - sums_.z * mean_z - slope * sxz;
-        if (!fresh_ && !(sums_.spent * rounding <= wanted * residual)) return false;
-        const Kept& first = at(0);
-        const Kept& last = at(count_ - 1);
-        const double first_x = x_of(first);
-        const double last_x = x_of(last);
-        const double first_z = z_of(first, first_x);
-        const double last_z = z_of(last, last_x);
+        const double residual = s.zz - s.z * mean_z - slope * sxz;
+        if (!fresh_ && !(s.spent * rounding <= wanted * residual)) return false;
         const double level = mean_z - slope * mean_x;
-        fit_.count = count_;
-        fit_.span_s = last_x - first_x;
+        fit_.span_s = back_.x - front_.x;
         fit_.mean_time_s = mean_x;
         fit_.mean_pa = anchor_pa_ + (mean_z + anchor_slope_ * mean_x);
         fit_.sxx_s2 = sxx;
         fit_.slope_pa_per_s = anchor_slope_ + slope;
         fit_.residual_pa2 = residual > 0 ? residual : 0;
-        // Sum of (z - level - slope x)(z' - level - slope x') over neighbours.
-        fit_.neighbour_pa2 = sums_.pair_zz - level * (2 * sums_.z - first_z - last_z) - slope * sums_.pair_xz +
-                             (n - 1) * level * level + level * slope * (2 * sums_.x - first_x - last_x) +
-                             slope * slope * sums_.pair_xx;
+        // Sum of (z - level - slope x)(z' - level - slope x') over neighbours: each point counts twice but the outer
+        // ones.
+        const double twice_x = 2 * s.x - front_.x - back_.x;
+        const double twice_z = 2 * s.z - front_.z - back_.z;
+        const double pairs = static_cast<double>(count_ - 1);
+        fit_.neighbour_pa2 =
+            s.pair_zz - level * (twice_z - pairs * level - slope * twice_x) - slope * (s.pair_xz - slope * s.pair_xx);
         fresh_ = false;
         return true;
     }
@@ -149,7 +167,9 @@ class SlidingWindow {
     std::size_t first_ = 0;
     std::size_t count_ = 0;
     std::size_t since_rebuild_ = 0;
-    bool fresh_ = false;
+    bool fresh_ = false; ///< nothing was added since the sums were made anew
+    Point front_{};      ///< the first and the last reading about the anchor
+    Point back_{};
     Micros anchor_us_ = 0;
     double anchor_pa_ = 0;
     double anchor_slope_ = 0;

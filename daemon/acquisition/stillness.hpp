@@ -13,6 +13,7 @@
 namespace stillmark::acquisition {
 
 class StudentT95;
+struct LineJudgement;
 
 /// What the detector says of a channel now.
 ///   moving    a step was just seen (two readings running on one side of the line so far, off by more than ten drift
@@ -42,6 +43,15 @@ StillnessLimits default_limits(double response_time_s, double poll_interval_s, d
 
 /// Empty where some reading could meet the limits; otherwise what was found and the smallest that would do.
 std::string objection_to(const StillnessLimits& limits);
+
+/// The limits divided out once, as the judgement of a line needs them.
+struct Allowed {
+    explicit Allowed(const StillnessLimits& limits);
+    std::size_t least_readings;
+    double least_bound_pa_per_s; ///< q/W: a display that repeats itself may hide a drift of a digit
+    double most_bound_pa_per_s;
+    double most_scatter_pa;
+};
 
 struct TimedValue {
     Micros at_us;
@@ -100,10 +110,12 @@ class StillnessDetector {
     bool drifts_clearly(const LineFit& fit);
     void expect(const LineFit& fit);
     double least_correlation(const LineFit& fit);
-    void remember_slope(Micros at_us);
+    LineJudgement judged() const;
+    void remember_slope(const LineFit& fit, Micros at_us);
     std::optional<double> expected_until_passing_s() const;
 
     StillnessLimits limits_;
+    Allowed allowed_;
     const StudentT95* t_95_;
     SlidingWindow window_;
     Micros window_us_;
@@ -111,7 +123,6 @@ class StillnessDetector {
     Micros trend_us_; ///< how far back is looked to see whether the pressure moves
     Micros longest_gap_us_;
     Micros longest_silence_us_;
-    double over_s_; ///< the time that the drift limit belongs to
 
     Stillness now_ = Stillness::settling;
     Criterion failing_ = Criterion::count;
@@ -119,12 +130,6 @@ class StillnessDetector {
     std::optional<Micros> last_us_; ///< stamp of the latest reading, or of the first tick before any
     std::optional<Micros> passing_since_us_;
     Micros moving_until_us_ = 0; ///< after a step: until the trend can be seen again
-    double slope_pa_per_s_ = 0;  ///< of the latest full window, like the next four
-    double slope_error_pa_per_s_ = 0;
-    double slope_bound_pa_per_s_ = 0;
-    double scatter_pa_ = 0;
-    double effective_count_ = 0;
-
     /// The line that the next reading is expected to continue, and how far off is a step.
     struct Expectation {
         bool known = false;
@@ -143,6 +148,7 @@ class StillnessDetector {
     std::optional<Slope> earlier_slope_;
     std::optional<Slope> later_slope_;
 
+    double per_response_time_;   ///< 1/tau
     double floor_exponent_ = -1; ///< dt/tau for which floor_ was computed exactly
     double floor_ = 0;
 };

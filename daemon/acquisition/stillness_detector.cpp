@@ -29,13 +29,14 @@ std::size_t readings_in(const StillnessLimits& limits, double times) {
 } // namespace
 
 StillnessDetector::StillnessDetector(const StillnessLimits& limits)
-    : limits_(limits), t_95_(&StudentT95::table()), window_(readings_in(limits, 1.25), readings_in(limits, 8)),
-      window_us_(micros(limits.window_s)), hold_us_(micros(limits.hold_s)),
+    : limits_(limits), allowed_(limits), t_95_(&StudentT95::table()),
+      window_(readings_in(limits, 1.25), readings_in(limits, 8)), window_us_(micros(limits.window_s)),
+      hold_us_(micros(limits.hold_s)),
       // Five response times, but not fewer readings than a window needs.
       trend_us_(micros(std::min(limits.window_s,
                                 std::max(5 * limits.response_time_s, limits.least_readings * limits.poll_interval_s)))),
       longest_gap_us_(micros(3 * limits.poll_interval_s)), longest_silence_us_(std::max(longest_gap_us_, micros(0.5))),
-      over_s_(std::max(limits.window_s, 5 * limits.response_time_s)) {}
+      per_response_time_(1 / limits.response_time_s) {}
 
 void StillnessDetector::begin_again(Criterion why, std::size_t keep) {
     window_.keep_last(keep);
@@ -111,14 +112,10 @@ void StillnessDetector::judge(Micros at_us) {
 }
 
 void StillnessDetector::judge_full_window(const LineFit& fit, Micros at_us) {
-    const LineJudgement judged = judge_line(fit, limits_, least_correlation(fit), *t_95_);
-    failing_ = judged.failing;
-    slope_pa_per_s_ = fit.slope_pa_per_s;
-    slope_error_pa_per_s_ = judged.slope_error_pa_per_s;
-    slope_bound_pa_per_s_ = judged.slope_bound_pa_per_s;
-    scatter_pa_ = judged.scatter_pa;
-    effective_count_ = judged.effective_count;
-    remember_slope(at_us);
+    const double correlation = least_correlation(fit);
+    const std::optional<Criterion> plain = plain_verdict(fit, allowed_, correlation);
+    failing_ = plain ? *plain : judge_line(fit, allowed_, correlation, *t_95_).failing;
+    remember_slope(fit, at_us);
     if (failing_ != Criterion::none) {
         passing_since_us_.reset();
         return;
@@ -128,28 +125,27 @@ void StillnessDetector::judge_full_window(const LineFit& fit, Micros at_us) {
 }
 
 bool StillnessDetector::drifts_clearly(const LineFit& fit) {
-    const double excess_pa_per_s = std::abs(fit.slope_pa_per_s) - clearly * limits_.drift_limit_pa / over_s_;
+    const double excess_pa_per_s = std::abs(fit.slope_pa_per_s) - clearly * allowed_.most_bound_pa_per_s;
     if (excess_pa_per_s <= 0) return false;
     // Only the correlation that the response time gives: that of the residuals would be high just because the pressure
     // moves along a curve.
-    const auto n = static_cast<double>(fit.count);
     const double r = least_correlation(fit);
-    const double variance = fit.residual_pa2 / (n - 2) / fit.sxx_s2 * (1 + r) / (1 - r);
+    const double variance = fit.residual_pa2 * fit.per_freedom / fit.sxx_s2 * (1 + r) / (1 - r);
     return excess_pa_per_s * excess_pa_per_s > lower_95 * lower_95 * variance;
 }
 
 void StillnessDetector::expect(const LineFit& fit) {
-    const auto n = static_cast<double>(fit.count);
-    expectation_.known = fit.count >= static_cast<std::size_t>(std::max(3, limits_.least_readings));
+    expectation_.known = fit.count >= allowed_.least_readings;
     expectation_.origin_us = window_.origin_us();
     expectation_.at_origin_pa = fit.mean_pa - fit.slope_pa_per_s * fit.mean_time_s;
     expectation_.slope_pa_per_s = fit.slope_pa_per_s;
     expectation_.far_pa2 =
-        clearly * clearly * std::max(limits_.drift_limit_pa * limits_.drift_limit_pa, fit.residual_pa2 / (n - 2));
+        clearly * clearly *
+        std::max(limits_.drift_limit_pa * limits_.drift_limit_pa, fit.residual_pa2 * fit.per_freedom);
 }
 
 double StillnessDetector::least_correlation(const LineFit& fit) {
-    const double exponent = fit.span_s / (static_cast<double>(fit.count - 1) * limits_.response_time_s);
+    const double exponent = fit.span_s * fit.per_interval * per_response_time_;
     const double d = exponent - floor_exponent_;
     // Four terms of the series are right to 4e-14 here, at a tenth of the cost.
     if (std::abs(d) < 1e-3) return floor_ * (1 - d * (1 - d / 2 * (1 - d / 3)));
@@ -158,20 +154,26 @@ double StillnessDetector::least_correlation(const LineFit& fit) {
     return floor_;
 }
 
-void StillnessDetector::remember_slope(Micros at_us) {
+/// The latest full window in figures, for those who ask.
+LineJudgement StillnessDetector::judged() const {
+    const LineFit& fit = window_.latest_fit();
+    return judge_line(fit, allowed_, std::exp(-fit.span_s * fit.per_interval * per_response_time_), *t_95_);
+}
+
+void StillnessDetector::remember_slope(const LineFit& fit, Micros at_us) {
     if (later_slope_ && at_us - later_slope_->at_us < window_us_ / 2) return;
     earlier_slope_ = later_slope_;
-    later_slope_ = Slope{at_us, std::abs(slope_pa_per_s_)};
+    later_slope_ = Slope{at_us, std::abs(fit.slope_pa_per_s)};
 }
 
 std::optional<double> StillnessDetector::expected_until_passing_s() const {
     if (!earlier_slope_) return std::nullopt;
     // An exponential decay through both slopes, half a window to a whole one apart: no response time is assumed, heat
     // in the oil has another one. What the bound adds for noise stays.
-    const double slope = std::abs(slope_pa_per_s_);
+    const double slope = std::abs(window_.latest_fit().slope_pa_per_s);
     const double noise =
-        failing_ == Criterion::drift ? slope_bound_pa_per_s_ - slope : limits_.resolution_pa / limits_.window_s;
-    const double wanted = limits_.drift_limit_pa / over_s_ - noise;
+        failing_ == Criterion::drift ? judged().slope_bound_pa_per_s - slope : allowed_.least_bound_pa_per_s;
+    const double wanted = allowed_.most_bound_pa_per_s - noise;
     const bool tells = wanted > 0 && slope > wanted && earlier_slope_->pa_per_s > slope;
     if (!tells || failing_ == Criterion::scatter) return std::nullopt;
     const double since_s = 1e-6 * static_cast<double>(*last_us_ - earlier_slope_->at_us);
@@ -198,11 +200,11 @@ double StillnessDetector::progress() const {
     case Criterion::none:
         return window_share + static_cast<double>(*last_us_ - *passing_since_us_) / whole_us;
     case Criterion::independence:
-        return window_share * effective_count_ / least_independent;
+        return window_share * judged().effective_count / least_independent;
     case Criterion::drift:
-        return window_share * limits_.drift_limit_pa / (slope_bound_pa_per_s_ * over_s_);
+        return window_share * allowed_.most_bound_pa_per_s / judged().slope_bound_pa_per_s;
     case Criterion::scatter:
-        return window_share * limits_.scatter_limit_pa / scatter_pa_;
+        return window_share * limits_.scatter_limit_pa / judged().scatter_pa;
     default:
         return 0;
     }
@@ -221,8 +223,9 @@ std::optional<double> StillnessDetector::window_that_would_do_s() const {
     if (now_ != Stillness::settling || failing_ != Criterion::drift || window_.span_us() < window_us_)
         return std::nullopt;
     // A slope over twice its own standard error is a drift, and no window helps against it.
-    if (!(std::abs(slope_pa_per_s_) <= 2 * slope_error_pa_per_s_)) return std::nullopt;
-    const double errors = errors_in_limit * slope_error_pa_per_s_ * over_s_ / limits_.drift_limit_pa;
+    const double slope_error = judged().slope_error_pa_per_s;
+    if (!(std::abs(window_.latest_fit().slope_pa_per_s) <= 2 * slope_error)) return std::nullopt;
+    const double errors = errors_in_limit * slope_error / allowed_.most_bound_pa_per_s;
     // The error of the slope falls with the power 3/2 of the window, the allowed slope with its first.
     return errors > 1 ? std::optional(limits_.window_s * errors * errors) : std::nullopt;
 }

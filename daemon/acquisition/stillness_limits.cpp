@@ -83,6 +83,12 @@ std::string objection_to_pressures(const StillnessLimits& limits) {
 
 } // namespace
 
+Allowed::Allowed(const StillnessLimits& limits)
+    : least_readings(static_cast<std::size_t>(std::max(3, limits.least_readings))),
+      least_bound_pa_per_s(limits.resolution_pa / limits.window_s),
+      most_bound_pa_per_s(limits.drift_limit_pa / std::max(limits.window_s, 5 * limits.response_time_s)),
+      most_scatter_pa(limits.scatter_limit_pa) {}
+
 StillnessLimits default_limits(double response_time_s, double poll_interval_s, double resolution_pa, double mpe_pa) {
     StillnessLimits limits;
     limits.response_time_s = response_time_s;

@@ -49,6 +49,9 @@ WindowStatistics measure_window(std::span<const TimedValue> readings, const Stil
     const auto n = static_cast<double>(out.count);
     LineFit fit;
     fit.count = out.count;
+    fit.per_count = 1 / n;
+    fit.per_interval = 1 / (n - 1);
+    fit.per_freedom = 1 / (n - 2);
     fit.span_s = time_s.back() - time_s.front();
     double sum_time = 0;
     double sum_value = 0;
@@ -81,8 +84,8 @@ WindowStatistics measure_window(std::span<const TimedValue> readings, const Stil
     }
 
     const double interval_s = out.count > 1 ? fit.span_s / (n - 1) : 0;
-    const LineJudgement judged =
-        judge_line(fit, limits, std::exp(-interval_s / limits.response_time_s), [](double dof) { return t_95(dof); });
+    const LineJudgement judged = judge_line(fit, Allowed(limits), std::exp(-interval_s / limits.response_time_s),
+                                            [](double dof) { return t_95(dof); });
     out.mean_pa = fit.mean_pa;
     out.slope_pa_per_s = fit.slope_pa_per_s;
     out.scatter_pa = judged.scatter_pa;

@@ -6,6 +6,7 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <map>
 #include <random>
 #include <vector>
 
@@ -29,14 +30,15 @@ void expect_same(SlidingWindow& sliding, const std::vector<TimedValue>& readings
     const WindowStatistics measured = measure_window(readings, limits);
     const LineFit& fit = sliding.fit();
     const double floor = std::exp(-fit.span_s / static_cast<double>(fit.count - 1) / limits.response_time_s);
-    const LineJudgement judged = judge_line(fit, limits, floor, StudentT95::table());
+    const LineJudgement judged = judge_line(fit, Allowed(limits), floor, StudentT95::table());
+    EXPECT_EQ(plain_verdict(fit, Allowed(limits), floor).value_or(judged.failing), judged.failing);
     ASSERT_EQ(fit.count, measured.count);
     const double slope_scale = measured.scatter_pa / std::sqrt(fit.sxx_s2);
     EXPECT_NEAR(fit.mean_pa, measured.mean_pa, 1e-14 * std::abs(measured.mean_pa) + tolerance * measured.scatter_pa);
     EXPECT_NEAR(fit.slope_pa_per_s, measured.slope_pa_per_s, tolerance * slope_scale);
     EXPECT_NEAR(judged.scatter_pa, measured.scatter_pa, tolerance * measured.scatter_pa);
     EXPECT_NEAR(judged.autocorrelation, measured.autocorrelation, tolerance);
-    EXPECT_NEAR(judged.effective_count, measured.effective_count, 10 * tolerance * measured.effective_count);
+    EXPECT_NEAR(judged.effective_count, measured.effective_count, tolerance * static_cast<double>(fit.count));
     if (std::isfinite(measured.slope_bound_pa_per_s))
         EXPECT_NEAR(judged.slope_bound_pa_per_s, measured.slope_bound_pa_per_s,
                     10 * tolerance * measured.slope_bound_pa_per_s);
@@ -78,6 +80,39 @@ TEST(SlidingWindow, AgreesWithTwoPassesAtEveryReading) {
             if (testing::Test::HasFailure()) FAIL() << "at reading " << i << " of seed " << seed;
         }
     }
+}
+
+// The quick way to the verdict and the whole one, over all that windows can be, with limits all around them.
+TEST(PlainVerdict, IsNeverAnotherThanTheWholeJudgement) {
+    std::mt19937_64 random(9);
+    std::uniform_real_distribution<double> uniform;
+    const auto over_decades = [&](double decades) { return std::pow(10.0, decades * (uniform(random) - 0.5)); };
+    std::map<Criterion, int> plain_ones;
+    int total = 0;
+    for (; total < 300'000; ++total) {
+        LineFit fit;
+        fit.count = 5 + static_cast<std::size_t>(uniform(random) * 100);
+        const auto n = static_cast<double>(fit.count);
+        fit.per_count = 1 / n;
+        fit.per_interval = 1 / (n - 1);
+        fit.per_freedom = 1 / (n - 2);
+        fit.sxx_s2 = n / 12;
+        fit.residual_pa2 = uniform(random) < 0.05 ? 0 : n * over_decades(3);
+        fit.neighbour_pa2 = fit.residual_pa2 * (1.6 * uniform(random) - 0.7);
+        fit.slope_pa_per_s = (uniform(random) < 0.5 ? -1 : 1) * over_decades(3);
+        StillnessLimits limits = limits_of(0.01, 1, 0.01);
+        limits.drift_limit_pa = 3 * over_decades(2);
+        limits.scatter_limit_pa = over_decades(2);
+        limits.resolution_pa = uniform(random) < 0.5 ? 0 : over_decades(2);
+        const double least_correlation = 0.6 * uniform(random);
+        const auto plain = plain_verdict(fit, Allowed(limits), least_correlation);
+        if (!plain) continue;
+        ++plain_ones[*plain];
+        ASSERT_EQ(*plain, judge_line(fit, Allowed(limits), least_correlation, StudentT95::table()).failing) << total;
+    }
+    for (const Criterion criterion :
+         {Criterion::none, Criterion::count, Criterion::independence, Criterion::drift, Criterion::scatter})
+        EXPECT_GT(plain_ones[criterion], 1000) << word(criterion);
 }
 
 } // namespace

@@ -51,7 +51,7 @@ class Inventory {
     }
 
     /// The same quantity in several places of the equation.
-    void add_everywhere(std::string name, std::vector<Dual*> places, const Uncertain& input) {
+    void add_everywhere(std::string name, const std::vector<Dual*>& places, const Uncertain& input) {
         if (!(input.u > 0)) return;
         Component shared{std::move(name), false, {}};
         for (Dual* place : places) {

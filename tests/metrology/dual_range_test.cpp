@@ -13,7 +13,7 @@ ConcentricPistons invented() {
     return {.wide_weight_n = 7.85, .area_low_m2 = 98.07e-6, .area_high_m2 = 11.3e-6};
 }
 
-class RandomPistons : public ::testing::Test {
+class DualRangeIdentities : public ::testing::Test {
   protected:
     template <class Check>
     void for_many(const Check& check) {
@@ -31,16 +31,14 @@ class RandomPistons : public ::testing::Test {
     }
 };
 
-using DualRange = RandomPistons;
-
-TEST_F(DualRange, DerivedContactForceIsWhatThePressureDoesNotCarry) {
+TEST_F(DualRangeIdentities, DerivedContactForceIsWhatThePressureDoesNotCarry) {
     for_many([](const ConcentricPistons& pistons, double load) {
         const double direct = load - dead_zone(pistons, load).low_pa * pistons.area_high_m2;
         EXPECT_NEAR(contact_force_n(pistons, load), direct, 1e-11 * (load + pistons.wide_weight_n));
     });
 }
 
-TEST_F(DualRange, DerivedContactVanishesAtTheLeastLoad) {
+TEST_F(DualRangeIdentities, DerivedContactVanishesAtTheLeastLoad) {
     for_many([](const ConcentricPistons& pistons, double) {
         const double least = least_load_n(pistons);
         EXPECT_NEAR(contact_force_n(pistons, least), 0, 1e-12 * least);
@@ -50,7 +48,7 @@ TEST_F(DualRange, DerivedContactVanishesAtTheLeastLoad) {
     });
 }
 
-TEST_F(DualRange, DerivedFloatsAsOneExactlyWhereTheHighPressureIsAboveTheLow) {
+TEST_F(DualRangeIdentities, DerivedFloatsAsOneExactlyWhereTheHighPressureIsAboveTheLow) {
     for_many([](const ConcentricPistons& pistons, double load) {
         const DeadZone zone = dead_zone(pistons, load);
         EXPECT_EQ(floats_as_one(pistons, load), zone.high_pa > zone.low_pa);
@@ -58,13 +56,13 @@ TEST_F(DualRange, DerivedFloatsAsOneExactlyWhereTheHighPressureIsAboveTheLow) {
     });
 }
 
-TEST_F(DualRange, DerivedLeastLoadIsWhatTheNarrowPistonCarriesAtTheStopPressure) {
+TEST_F(DualRangeIdentities, DerivedLeastLoadIsWhatTheNarrowPistonCarriesAtTheStopPressure) {
     for_many([](const ConcentricPistons& pistons, double) {
         EXPECT_NEAR(least_load_n(pistons) / (stop_pressure_pa(pistons) * pistons.area_high_m2), 1, 1e-14);
     });
 }
 
-TEST_F(DualRange, DerivedStopTakesTheDifferenceOfTheTwoPressures) {
+TEST_F(DualRangeIdentities, DerivedStopTakesTheDifferenceOfTheTwoPressures) {
     for_many([](const ConcentricPistons& pistons, double load) {
         const DeadZone zone = dead_zone(pistons, load);
         const double excess = (zone.high_pa - zone.low_pa) * pistons.area_low_m2;
@@ -73,7 +71,7 @@ TEST_F(DualRange, DerivedStopTakesTheDifferenceOfTheTwoPressures) {
     });
 }
 
-TEST_F(DualRange, DerivedChangeoverRatioIsNotTheRatioOfTheAreas) {
+TEST_F(DualRangeIdentities, DerivedChangeoverRatioIsNotTheRatioOfTheAreas) {
     for_many([](const ConcentricPistons& pistons, double load) {
         const double areas = pistons.area_low_m2 / pistons.area_high_m2;
         const double expected = areas * load / (load + pistons.wide_weight_n);
@@ -85,7 +83,7 @@ TEST_F(DualRange, DerivedChangeoverRatioIsNotTheRatioOfTheAreas) {
     });
 }
 
-TEST_F(DualRange, DerivedAnAddedDiscIsWorthTheRatioOfTheAreas) {
+TEST_F(DualRangeIdentities, DerivedAnAddedDiscIsWorthTheRatioOfTheAreas) {
     for_many([](const ConcentricPistons& pistons, double load) {
         const DeadZone before = dead_zone(pistons, load);
         const DeadZone after = dead_zone(pistons, load + 100);

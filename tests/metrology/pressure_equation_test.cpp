@@ -209,6 +209,22 @@ TEST(PressureEquation, AreaIsForceOverPressure) {
     EXPECT_NEAR(area_at_m2(in, p) * p / force_balance(in).force_n, 1, 1e-15);
 }
 
+TEST(PressureEquation, AnAreaThatGrewMakesLessPressure) {
+    RangeInputs<double> in = worked_case();
+    in.distortion_per_pa = 0;
+    const double p = pressure_at_balance_pa(in);
+    in.area_drift = 3e-5;
+    EXPECT_NEAR(pressure_at_balance_pa(in) / p, 1 / (1 + 3e-5), 3e-16);
+}
+
+TEST(PressureEquation, ATiltedPistonCarriesTheCosineOfTheWeightAndAllOfTheSurfaceTension) {
+    RangeInputs<double> in = worked_case();
+    const double weight_n = force_balance(in).force_n - in.surface_tension_n_per_m * in.circumference_m;
+    in.tilt_loss = 1 - std::cos(0.02);
+    EXPECT_NEAR(force_balance(in).force_n, weight_n * std::cos(0.02) + in.surface_tension_n_per_m * in.circumference_m,
+                1e-12);
+}
+
 TEST(PressureEquation, NoTemperatureTermAtTheReferenceTemperature) {
     RangeInputs<double> in = worked_case();
     in.piston_temperature_c = in.reference_temperature_c;

@@ -149,6 +149,7 @@ TEST(Durable, NothingIsToldThatAFileSizeLimitKeptOut) {
                                  told.failed()[0].find(": the disk ") != std::string::npos;
         const auto found = everything(scratch.file());
         const bool kept = found && !found->order.empty() && found->order.back() == told.durable().back();
+        opened.reset();
         if (!as_expected || !kept)
             (void)std::fprintf(stderr, "%llu: %s; %s\n", static_cast<unsigned long long>(n),
                                told.failed().empty() ? "no failure" : told.failed()[0].c_str(),

@@ -12,7 +12,7 @@ struct OilCircuit {
     double volume_m3 = 1.2e-4;
     double bulk_modulus_pa = 1.4e9;
     double press_stroke_m3 = 3.0e-5;    ///< what the screw press can give in all
-    double piston_relaxation_s = 0.005; ///< how fast a piston finds its height, in hydraulic time
+    double piston_relaxation_s = 0.002; ///< how fast a piston finds its height, in hydraulic time
     double travel_over_band = 1.5;      ///< the pistons' travel, in float bands
     double leak_m3_per_s = 0;           ///< out of the circuit, a seat that seeps; in wall time
 };

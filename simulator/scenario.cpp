@@ -186,6 +186,8 @@ void read_bench(const JsonPlace& bench, const fs::path& profiles, Scenario& to) 
         to.buses.push_back(read_bus(bus, folder));
     for (const auto& instrument : bench.at("instruments").items())
         to.instruments.push_back(read_instrument(instrument, folder, profiles, to.seed));
+    const auto balance = bench.at("balance");
+    to.settle_guard_s = balance.has("guards") ? balance.at("guards").quantity_or("settle", time_kind, 2) : 2;
     for (const auto* key : {"air_temperature", "air_pressure", "humidity", "piston_temperature"})
         to.surroundings[key] = shown_text(bench.at("surroundings").at(key));
 }

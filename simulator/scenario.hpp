@@ -81,6 +81,7 @@ struct Scenario {
     std::vector<Fault> faults;
     OperatorPlan plan;
     std::vector<Expectation> expectations;
+    double settle_guard_s = 0; ///< as the bench file states it: nothing counts so soon after a confirmation
     /// What the operator states of the surroundings: texts as the bench file has them.
     nlohmann::json surroundings;
 };

@@ -1,0 +1,20 @@
+#pragma once
+
+#include <nlohmann/json.hpp>
+
+#include <string>
+#include <vector>
+
+namespace stillmark::simulator {
+
+/// What stands under a key of the service's answers; what is absent, null or of another type counts as not said.
+std::string text_in(const nlohmann::json& object, const char* key);
+double number_in(const nlohmann::json& object, const char* key, double otherwise = 0);
+long whole_in(const nlohmann::json& object, const char* key, long otherwise = 0);
+bool yes_in(const nlohmann::json& object, const char* key);
+std::vector<std::string> texts_in(const nlohmann::json& object, const char* key);
+/// The list or object under a key, or an empty one.
+const nlohmann::json& list_in(const nlohmann::json& object, const char* key);
+const nlohmann::json& object_in(const nlohmann::json& object, const char* key);
+
+} // namespace stillmark::simulator

@@ -1,0 +1,355 @@
+#include "simulator/operator.hpp"
+
+#include "simulator/answer_reading.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <chrono>
+#include <regex>
+#include <thread>
+
+namespace stillmark::simulator {
+
+namespace {
+
+/// How long a service may take to come up, or to come back after it was stopped.
+constexpr int reachable_within_ms = 60000;
+/// So many refusals without a step forward, and the two do not understand each other.
+constexpr int too_many_refusals = 8;
+
+} // namespace
+
+Operator::Operator(Rig& rig, const std::string& socket, Notes& notes, Progress& progress)
+    : rig_(rig), plan_(rig.scenario().plan), hand_(rig), notes_(notes), progress_(progress), commands_(socket),
+      frames_(socket), mistakes_(plan_.mistakes) {}
+
+Operator::Step Operator::read_step(const nlohmann::json& json) {
+    Step step;
+    step.number = whole_in(json, "number");
+    step.kind = text_in(json, "kind");
+    step.wants = text_in(json, "wants");
+    step.title = text_in(json, "title");
+    step.range = text_in(json, "range");
+    step.direction = text_in(json, "direction");
+    step.target_pa = number_in(json, "target_pa");
+    step.say = texts_in(json, "say");
+    step.discs = texts_in(json, "discs");
+    step.put_on = texts_in(json, "put_on");
+    // A person reads the point's number in the title.
+    static const std::regex point("Point ([0-9]+)");
+    std::smatch found;
+    if (std::regex_search(step.title, found, point)) step.point = std::stoi(found[1]);
+    return step;
+}
+
+bool Operator::tell(const std::string& what, nlohmann::json details) {
+    details["do"] = what;
+    details["by"] = "scripted operator";
+    details["pressed_us"] = now_us();
+    const auto reply = commands_.ask(details);
+    const bool ok = yes_in(reply, "ok");
+    told_us_ = now_us();
+    details["ok"] = ok;
+    if (!ok) {
+        last_refusal_ = fmt::format("{}: {}", what, text_in(reply, "error"));
+        details["error"] = text_in(reply, "error");
+        ++refusals_;
+        progress_.say("    refused: " + last_refusal_);
+    }
+    notes_.write("told", details);
+    return ok;
+}
+
+OperatorMistake* Operator::mistake(const std::string& what, const Step& step) {
+    for (auto& candidate : mistakes_)
+        if (candidate.what == what && candidate.point == step.point && candidate.direction == step.direction)
+            return &candidate;
+    return nullptr;
+}
+
+void Operator::made(OperatorMistake& done) {
+    const auto same = [&](const OperatorMistake& other) { return &other == &done; };
+    mistakes_.erase(std::find_if(mistakes_.begin(), mistakes_.end(), same));
+}
+
+bool Operator::start(OperatorOutcome& outcome) {
+    long seen = 0;
+    if (!frames_.newer(seen, reachable_within_ms)) {
+        outcome.words = "the service did not send a frame";
+        return false;
+    }
+    tell("surroundings", rig_.scenario().surroundings);
+    // A service that came back goes on with its run; a fresh one is asked to begin.
+    const auto status = commands_.ask({{"do", "status"}});
+    const auto& run = object_in(object_in(status, "frame"), "run");
+    if (text_in(run, "state") == "running") {
+        outcome.run = text_in(run, "id");
+        return true;
+    }
+    const nlohmann::json request{{"do", "run_start"},
+                                 {"sequence", plan_.sequence},
+                                 {"condition", plan_.condition},
+                                 {"by", "scripted operator"},
+                                 {"pressed_us", now_us()}};
+    const auto reply = commands_.ask(request);
+    notes_.write("told", request);
+    if (!yes_in(reply, "ok")) {
+        outcome.words = "the service refused to start the run: " + text_in(reply, "error");
+        return false;
+    }
+    outcome.run = text_in(reply, "run");
+    return true;
+}
+
+OperatorOutcome Operator::work(const std::atomic<bool>& stopped) {
+    OperatorOutcome outcome;
+    if (!start(outcome)) return outcome;
+    long seen = 0;
+    std::string last_progress;
+    Micros progressed_us = now_us();
+    std::string last_step_word;
+    nlohmann::json frame;
+    while (!stopped) {
+        if (auto fresh = frames_.newer(seen, 100))
+            frame = std::move(*fresh);
+        else if (frame.is_null() || now_us() - progressed_us < micros(plan_.patience_s))
+            continue;
+        // What was shown before the last answer is no longer so.
+        if (whole_in(frame, "at_us") <= told_us_) continue;
+        progress_.frame(frame);
+        const auto state = text_in(object_in(frame, "run"), "state");
+        if (state == "finished") {
+            outcome.finished = true;
+            break;
+        }
+        if (state == "stopped") {
+            outcome.words = "the run was stopped";
+            break;
+        }
+        const Step step = read_step(object_in(frame, "step"));
+        const auto step_word = fmt::format("{} {}", step.number, step.kind);
+        if (step_word != last_step_word) {
+            rig_.reached(step.point, step.direction, step.kind, now_us());
+            notes_.write("step", {{"step", step.number}, {"kind", step.kind}, {"title", step.title}});
+            last_step_word = step_word;
+        }
+        const auto& marks = list_in(frame, "marks");
+        const auto progress = fmt::format("{} {}", step_word, marks.empty() ? 0L : whole_in(marks.back(), "mark"));
+        if (progress != last_progress) {
+            last_progress = progress;
+            progressed_us = now_us();
+            refusals_ = 0;
+        }
+        if (refusals_ >= too_many_refusals) {
+            outcome.words = "the service keeps refusing: " + last_refusal_;
+            break;
+        }
+        if (now_us() - progressed_us > micros(plan_.patience_s)) {
+            outcome.words = why_stuck(frame);
+            break;
+        }
+        follow(frame, step);
+    }
+    if (stopped) outcome.words = "stopped from outside";
+    const auto reply = commands_.ask({{"do", "results"}, {"run", outcome.run}});
+    outcome.results = list_in(object_in(reply, "results"), "marks");
+    return outcome;
+}
+
+std::string Operator::why_stuck(const nlohmann::json& frame) {
+    const auto& step = object_in(frame, "step");
+    std::string words = fmt::format("nothing went forward at step {} ({}): {}", whole_in(step, "number"),
+                                    text_in(step, "title"), text_in(step, "waits_for"));
+    for (const auto& channel : list_in(frame, "channels")) {
+        if (text_in(channel, "mark") == "taken" || yes_in(channel, "manual")) continue;
+        words += fmt::format("\n  {}: shows {} {}, {}, {}, {}", text_in(channel, "name"), text_in(channel, "shown"),
+                             text_in(channel, "unit"), text_in(channel, "status"), text_in(channel, "stillness"),
+                             text_in(channel, "why"));
+    }
+    for (const auto& advice : texts_in(frame, "advice"))
+        words += "\n  advice: " + advice;
+    return words;
+}
+
+void Operator::follow(const nlohmann::json& frame, const Step& step) {
+    if (forgotten_) {
+        put_right_forgotten_disc(frame, step);
+        if (!forgotten_) return;
+    }
+    if (step.wants == "step_done")
+        do_instruction(step);
+    else if (step.wants == "load")
+        do_load(step);
+    else if (step.wants == "confirm")
+        do_float(step);
+    else if (step.wants == "enter")
+        do_entry(frame, step);
+    else if (step.wants == "sighted")
+        do_sight(step);
+    else
+        watch(frame, step);
+}
+
+void Operator::do_instruction(const Step& step) {
+    hand_.take(plan_.instruction_s);
+    std::string vents;
+    for (const auto& line : step.say) {
+        for (const auto& range : rig_.scenario().truth.ranges)
+            if (std::find(range.valves.begin(), range.valves.end(), line) != range.valves.end()) {
+                hand_.turn_valves_to(range.name);
+                notes_.write("valves", {{"range", range.name}, {"words", line}});
+            }
+        vents += line;
+    }
+    vents += step.title;
+    static const std::regex vent("\\bvent", std::regex::icase);
+    if (std::regex_search(vents, vent)) {
+        hand_.vent();
+        notes_.write("vented");
+    }
+    tell("step_done", {{"step", step.number}});
+}
+
+void Operator::do_load(const Step& step) {
+    auto discs = step.discs;
+    if (auto* slip = mistake("forgets a disc", step); slip != nullptr && !step.put_on.empty()) {
+        forgotten_ = step.put_on.back();
+        forgotten_notices_after_s_ = slip->notices_after_s;
+        forgotten_seen_us_ = 0;
+        discs.erase(std::remove(discs.begin(), discs.end(), *forgotten_), discs.end());
+        notes_.write("mistake", {{"which", "forgets a disc"}, {"disc", *forgotten_}});
+        progress_.say(fmt::format("    (the operator forgets disc {})", *forgotten_));
+        made(*slip);
+    }
+    hand_.change_discs(discs, step.direction == "falling", plan_.first_disc_s, plan_.each_disc_s);
+    notes_.write("discs", {{"on", discs}});
+    hand_.take(plan_.look_s);
+    tell("load", {{"step", step.number}});
+}
+
+void Operator::do_float(const Step& step) {
+    if (auto* slip = mistake("confirms too early", step)) {
+        notes_.write("mistake", {{"which", "confirms too early"}});
+        progress_.say("    (the operator confirms before the piston floats)");
+        const double notices_after_s = slip->notices_after_s;
+        made(*slip);
+        hand_.let_sink();
+        tell("confirm", {{"range", step.range}});
+        hand_.take(notices_after_s);
+        tell("lost");
+        return;
+    }
+    const bool falling = step.direction == "falling";
+    if (auto* slip = mistake("overshoots", step)) {
+        notes_.write("mistake", {{"which", "overshoots"}, {"size", slip->size}});
+        progress_.say("    (the operator winds too far: the piston hits its stop)");
+        const double above = slip->size;
+        made(*slip);
+        hand_.wind_to(step.target_pa * (1 + above));
+        hand_.take(plan_.look_s);
+        // He notices and only winds back, from above: what the series did not ask for.
+        hand_.float_piston(step.target_pa, true);
+    }
+    if (!hand_.float_piston(step.target_pa, falling)) {
+        notes_.write("cannot float");
+        progress_.say("    (the piston cannot be brought to float)");
+        return;
+    }
+    hand_.spin();
+    hand_.take(plan_.look_s);
+    const auto sight = hand_.look();
+    if (!sight.in_band || !sight.turning) return;
+    progress_.say(
+        fmt::format("    floats at {:+.1f} mm, turns at {:.0f} a minute", sight.height_m * 1e3, sight.spin_rpm));
+    if (tell("confirm", {{"range", step.range}})) confirmed_us_ = now_us();
+}
+
+void Operator::do_entry(const nlohmann::json& frame, const Step& step) {
+    for (const auto& channel : list_in(frame, "channels")) {
+        if (!yes_in(channel, "manual") || text_in(channel, "mark") == "taken") continue;
+        const auto& all = rig_.scenario().instruments;
+        const auto found = std::find_if(all.begin(), all.end(), [&](const InstrumentEntry& entry) {
+            return entry.name == text_in(channel, "name");
+        });
+        if (found == all.end()) continue;
+        // Nothing counts before the settle guard is over.
+        const Micros guard_us = confirmed_us_ + micros(rig_.scenario().settle_guard_s) - now_us();
+        if (guard_us > 0) std::this_thread::sleep_for(std::chrono::microseconds(guard_us + 20000));
+        const Micros started_us = now_us();
+        const auto reading = hand_.read_dial(static_cast<std::size_t>(found - all.begin()), plan_.dial_s);
+        if (!hand_.look().in_band) {
+            watch(frame, step);
+            return;
+        }
+        tell("enter", {{"channel", found->name},
+                       {"untapped", reading.untapped},
+                       {"tapped", reading.tapped},
+                       {"started_us", started_us}});
+    }
+}
+
+void Operator::do_sight(const Step& step) {
+    hand_.take(plan_.look_s / 2);
+    const auto sight = hand_.look();
+    if (sight.in_band && sight.turning)
+        tell("sighted", {{"close", true}});
+    else {
+        notes_.write("lost at sighting", {{"step", step.number}, {"height_m", sight.height_m}});
+        tell("lost");
+    }
+}
+
+/// While readings settle there is nothing to do but keep an eye on the piston.
+void Operator::watch(const nlohmann::json& frame, const Step& step) {
+    if (text_in(object_in(frame, "float"), "state") != "confirmed") return;
+    if (auto* slip = mistake("lets it sink", step); slip != nullptr && !standing_marks(frame, step).empty()) {
+        notes_.write("mistake", {{"which", "lets it sink"}});
+        progress_.say("    (the operator lets the piston sink to its rest)");
+        const double notices_after_s = slip->notices_after_s;
+        made(*slip);
+        to_redo_ = standing_marks(frame, step);
+        hand_.let_sink();
+        hand_.take(notices_after_s);
+        tell("lost");
+        return;
+    }
+    const auto sight = hand_.look();
+    if (!sight.in_band) {
+        notes_.write("sank", {{"height_m", sight.height_m}});
+        tell("lost");
+        return;
+    }
+    const double half_band_m = rig_.scenario().truth.range(sight.range).float_band_m / 2;
+    if (std::abs(sight.height_m) > 0.7 * half_band_m) {
+        hand_.float_piston(step.target_pa, step.direction == "falling");
+        notes_.write("topped up");
+    }
+}
+
+std::vector<long> Operator::standing_marks(const nlohmann::json& frame, const Step& step) const {
+    std::vector<long> all;
+    for (const auto& mark : list_in(frame, "marks"))
+        if (whole_in(mark, "point") == step.point && text_in(mark, "direction") == step.direction &&
+            text_in(mark, "range") == step.range && text_in(mark, "status") != "void")
+            all.push_back(whole_in(mark, "mark"));
+    return all;
+}
+
+/// He sees the forgotten disc on the table some seconds after the readings were taken, and says so.
+void Operator::put_right_forgotten_disc(const nlohmann::json& frame, const Step& step) {
+    const auto marks = standing_marks(frame, step);
+    if (marks.empty()) return;
+    if (forgotten_seen_us_ == 0) forgotten_seen_us_ = now_us();
+    if (now_us() - forgotten_seen_us_ < micros(forgotten_notices_after_s_ / rig_.scenario().time_factor)) return;
+    progress_.say(fmt::format("    (the operator finds disc {} on the table)", *forgotten_));
+    notes_.write("notices", {{"disc", *forgotten_}});
+    tell("lost");
+    for (const auto mark : marks)
+        tell("void", {{"mark", mark}, {"reason", fmt::format("disc {} was not on the head", *forgotten_)}});
+    for (const auto mark : marks)
+        tell("redo", {{"mark", mark}});
+    forgotten_.reset();
+}
+
+} // namespace stillmark::simulator

@@ -1,5 +1,6 @@
 #include "drivers/profile.hpp"
 
+#include "drivers/pattern.hpp"
 #include "drivers/register_words.hpp"
 #include "drivers/strict_json.hpp"
 
@@ -117,14 +118,13 @@ ModbusReading read_modbus(JsonObject& from, Mistake& mistake) {
 
 void read_pattern(JsonObject& from, TextReading& how) {
     how.pattern_text = from.text("pattern");
-    try {
-        // The polynomial matcher neither recurses nor backtracks: no reply can make it slow or overflow the stack.
-        how.pattern = std::regex(how.pattern_text, std::regex::ECMAScript | std::regex_constants::__polynomial);
-    } catch (const std::regex_error& error) {
-        from.note("pattern",
-                  fmt::format("{} is no regular expression: {}", shown(*from.find("pattern")), error.what()));
+    std::string why;
+    auto pattern = compile_pattern(how.pattern_text, why);
+    if (!pattern) {
+        from.note("pattern", fmt::format("{} is no regular expression: {}", shown(*from.find("pattern")), why));
         return;
     }
+    how.pattern = std::move(*pattern);
     const auto groups = how.pattern.mark_count();
     if (groups < 1 || groups > 2) {
         from.note("pattern", fmt::format("{} groups; give one for the number and, if the reply carries it, one for the "

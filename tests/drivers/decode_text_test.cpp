@@ -1,4 +1,5 @@
 #include "drivers/driver.hpp"
+#include "drivers/pattern.hpp"
 
 #include <gtest/gtest.h>
 
@@ -8,6 +9,13 @@ namespace stillmark::drivers {
 namespace {
 
 const PressureUnit bar{"bar", 1e5};
+
+std::regex pattern(const std::string& text) {
+    std::string why;
+    const auto compiled = compile_pattern(text, why);
+    EXPECT_TRUE(compiled.has_value()) << why;
+    return compiled.value_or(std::regex());
+}
 
 TextReading gauge() {
     const auto profile = load_profile(STILLMARK_SOURCE_DIR "/drivers/profiles/invented-digital-gauge.json");
@@ -35,9 +43,9 @@ TEST(DecodeText, AnotherUnitThanTheProfilesIsConverted) {
 
 TEST(DecodeText, WithoutAUnitInTheReplyItIsTheProfiles) {
     auto how = gauge();
-    how.pattern = std::regex("([-+0-9.eE]+)");
+    how.pattern = pattern("([-+0-9.eE]+)");
     EXPECT_DOUBLE_EQ(decode(how, bar, "2.5").value, 250'000.0);
-    how.pattern = std::regex("([-+0-9.eE]+) *([a-z]*)");
+    how.pattern = pattern("([-+0-9.eE]+) *([a-z]*)");
     EXPECT_DOUBLE_EQ(decode(how, bar, "2.5").value, 250'000.0);
 }
 
@@ -59,7 +67,7 @@ TEST(DecodeText, WhatDoesNotFitIsNotUnderstood) {
 
 TEST(DecodeText, ANumberBeyondAnyPressureIsNone) {
     auto how = gauge();
-    how.pattern = std::regex("([-+0-9.eEinfa]+)");
+    how.pattern = pattern("([-+0-9.eEinfa]+)");
     for (const char* line : {"1e9", "-1e300", "1e999", "inf", "nan"}) {
         EXPECT_EQ(decode(how, bar, line).status, ReadingStatus::not_a_number) << line;
     }

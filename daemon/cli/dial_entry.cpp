@@ -14,25 +14,21 @@ namespace {
 
 constexpr std::size_t longest_typed = 24;
 
-/// Why a reading cannot have been estimated on such a dial, or nothing.
-std::string off_the_division(double pa, const std::string& shown, const std::string& unit, const std::string& division,
+/// Why a reading cannot have been estimated on such a dial, or nothing. All in the dial's unit.
+std::string off_the_division(double value, const std::string& shown, const std::string& unit, double division,
                              std::int64_t parts) {
     constexpr double rounding = 1e-6;
-    const auto scale = drivers::pressure_unit(unit);
-    const auto division_pa = drivers::parse_quantity(division, drivers::Dimension::pressure);
-    if (!scale || !division_pa || *division_pa <= 0) return {};
-    const double step_pa = *division_pa / static_cast<double>(parts);
-    const double steps = pa / step_pa;
-    if (std::abs(steps - std::round(steps)) <= rounding * std::max(1.0, std::abs(steps))) return {};
-    const auto at = [&](double whole) { return std::round(whole * step_pa / scale->pascals * 1e9) / 1e9; };
-    return fmt::format("{} lies between two steps of the dial (division {}, read to 1/{}): give {:g} or {:g} {}", shown,
-                       division, parts, at(std::floor(steps)), at(std::ceil(steps)), unit);
+    const double step = division / static_cast<double>(parts);
+    const double steps = value / step;
+    if (!(step > 0) || std::abs(steps - std::round(steps)) <= rounding * std::max(1.0, std::abs(steps))) return {};
+    return fmt::format("{} lies between two steps of the dial (division {:g} {}, read to 1/{}): give {:g} or {:g} {}",
+                       shown, division, unit, parts, std::floor(steps) * step, std::ceil(steps) * step, unit);
 }
 
 } // namespace
 
 TypedReading read_typed(const std::string& typed, const std::string& channel, const std::string& unit,
-                        const std::string& division, std::int64_t parts) {
+                        std::optional<double> division, std::int64_t parts) {
     static const std::regex pattern(R"( *([+-]?[0-9]+)(?:([.,])([0-9]+))? *(\S.*?)? *)");
     std::smatch found;
     if (!std::regex_match(typed, found, pattern))
@@ -46,12 +42,16 @@ TypedReading read_typed(const std::string& typed, const std::string& channel, co
     const std::string text = fmt::format("{}{}{} {}", found[1].str(), decimals.empty() ? "" : ".", decimals, unit);
     const auto pa = drivers::parse_quantity(text, drivers::Dimension::pressure);
     if (!pa) return {"", pa.error().message};
-    if (const std::string off = off_the_division(*pa, text, unit, division, parts); !off.empty()) return {"", off};
+    if (const auto scale = drivers::pressure_unit(unit); scale && division) {
+        const std::string off = off_the_division(*pa / scale->pascals, text, unit, *division, parts);
+        if (!off.empty()) return {"", off};
+    }
     return {text, ""};
 }
 
-DialEntry::DialEntry(const Channel& channel)
-    : channel_(channel.name), unit_(channel.unit), division_(channel.division), parts_(channel.parts) {}
+DialEntry::DialEntry(const Channel& channel, Micros started_us)
+    : channel_(channel.name), unit_(channel.unit), division_(channel.division), parts_(channel.parts),
+      started_us_(started_us) {}
 
 void DialEntry::type(char character) {
     if (!complete() && typed().size() < longest_typed) typed().push_back(character);

@@ -12,9 +12,11 @@ namespace stillmark::cli {
 /// that reads in one unit and a person who types another have not looked at the same scale.
 class DialEntry {
   public:
-    explicit DialEntry(const Channel& channel);
+    /// `started_us`: when the person began to type, which is when the dial had been looked at.
+    DialEntry(const Channel& channel, Micros started_us);
 
     const std::string& channel() const { return channel_; }
+    Micros started_us() const { return started_us_; }
     /// True until something was typed.
     bool untouched() const { return untapped_.empty() && tapped_.empty(); }
     void type(char character);
@@ -38,8 +40,10 @@ class DialEntry {
     std::string& typed() { return field_ == Field::untapped ? untapped_ : tapped_; }
     std::string shown(Field field) const;
 
-    std::string channel_, unit_, division_;
+    std::string channel_, unit_;
+    std::optional<double> division_;
     std::int64_t parts_;
+    Micros started_us_;
     Field field_ = Field::untapped;
     std::string untapped_, tapped_;
     std::string untapped_result_, tapped_result_;
@@ -50,8 +54,8 @@ struct TypedReading {
     std::string text;    ///< the reading with its unit
     std::string refusal; ///< why there is none
 };
-/// `division` is a text with a unit, or empty; a reading must lie on a `parts`-th of it.
+/// A reading must lie on a `parts`-th of the dial's `division` (in its unit), where that is known.
 TypedReading read_typed(const std::string& typed, const std::string& channel, const std::string& unit,
-                        const std::string& division, std::int64_t parts);
+                        std::optional<double> division, std::int64_t parts);
 
 } // namespace stillmark::cli

@@ -66,7 +66,7 @@ Pressed press_in_entry(FollowState& state, int key, Micros now_us) {
         const auto at = std::find_if(dials.begin(), dials.end(),
                                      [&](const Channel* dial) { return dial->name == entry.channel(); });
         if (!dials.empty())
-            state.entry.emplace(at == dials.end() || at + 1 == dials.end() ? *dials.front() : **(at + 1));
+            state.entry.emplace(at == dials.end() || at + 1 == dials.end() ? *dials.front() : **(at + 1), now_us);
     } else if (is(key, Key::enter)) {
         if (entry.complete()) return {};
         if (const auto refusal = entry.take()) {
@@ -77,6 +77,7 @@ Pressed press_in_entry(FollowState& state, int key, Micros now_us) {
             asked.body["channel"] = entry.channel();
             asked.body["untapped"] = entry.untapped();
             asked.body["tapped"] = entry.tapped();
+            asked.body["started_us"] = entry.started_us();
             asked.is_entry = true;
             return {{asked}};
         }
@@ -86,13 +87,13 @@ Pressed press_in_entry(FollowState& state, int key, Micros now_us) {
     return {};
 }
 
-Pressed begin_entry(FollowState& state, int key) {
+Pressed begin_entry(FollowState& state, int key, Micros now_us) {
     const Channel* dial = dial_to_read(*state.frame);
     if (dial == nullptr) {
         refuse(state, "No instrument of this bench is read by hand.");
         return {};
     }
-    state.entry.emplace(*dial);
+    state.entry.emplace(*dial, now_us);
     if (is_digit(key)) state.entry->type(static_cast<char>(key));
     return {};
 }
@@ -147,7 +148,7 @@ Pressed press_in_view(FollowState& state, int key, Micros now_us) {
             return {};
         }
     }
-    if (is_digit(key) || key == 'd') return begin_entry(state, key);
+    if (is_digit(key) || key == 'd') return begin_entry(state, key, now_us);
     const bool answers_step = key == 'n' || key == 'l' || key == 'F' || key == 'f';
     if (answers_step && too_soon(state, now_us)) return {};
     switch (key) {

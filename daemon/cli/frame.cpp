@@ -50,7 +50,7 @@ Channel read_channel(const Json& value, const std::string& place, std::string& o
     channel.expected_s = fields.number("expected_s");
     channel.age_us = fields.whole("age_us");
     channel.poll_us = fields.whole("poll_us");
-    channel.division = fields.text("division");
+    channel.division = fields.number("division");
     const auto parts = fields.whole("parts").value_or(channel.parts);
     if (parts >= 1 && parts <= finest_parts) channel.parts = parts;
     channel.manual = fields.flag("manual");
@@ -124,14 +124,31 @@ Outcome<Frame> read_frame(const Json& message) {
     return frame;
 }
 
-Outcome<std::vector<Mark>> read_marks(const Json& list) {
-    if (!list.is_array()) return Trouble{"results: no list came"};
-    std::string objection;
+namespace {
+
+std::vector<Mark> read_marks(const Json& list, const std::string& place, std::string& objection) {
     std::vector<Mark> marks;
     for (const Json& mark : list)
-        marks.push_back(read_mark(mark, fmt::format("results[{}]", marks.size()), objection));
-    if (!objection.empty()) return Trouble{objection};
+        marks.push_back(read_mark(mark, fmt::format("{}[{}]", place, marks.size()), objection));
     return marks;
+}
+
+} // namespace
+
+Outcome<Results> read_results(const Json& value) {
+    std::string objection;
+    Results results;
+    if (value.is_array()) {
+        results.marks = read_marks(value, "results", objection);
+    } else {
+        const Fields fields(value, "results", objection);
+        if (const Json* run = fields.object("run")) results.run = read_run(*run, "results.run", objection);
+        if (const Json* marks = fields.list("marks")) results.marks = read_marks(*marks, "results.marks", objection);
+        if (const Json* missing = fields.list("missing"))
+            results.missing = read_marks(*missing, "results.missing", objection);
+    }
+    if (!objection.empty()) return Trouble{objection};
+    return results;
 }
 
 } // namespace stillmark::cli

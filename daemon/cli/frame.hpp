@@ -18,7 +18,7 @@ struct RunState {
 };
 
 struct Step {
-    std::int64_t number = 0;
+    std::int64_t number = 0; ///< as the service counts, from 0; people count from 1
     std::string kind, title, range, wants, waits_for;
     std::vector<std::string> say, caution, discs;
     std::optional<double> left_s;
@@ -39,7 +39,7 @@ struct Channel {
     std::optional<double> value, progress, expected_s;
     std::optional<std::int64_t> age_us;
     std::optional<std::int64_t> poll_us; ///< polling period, where the service tells it
-    std::string division;                ///< of a dial, a text with unit, where the service tells it
+    std::optional<double> division;      ///< of a dial, in its unit, where the service tells it
     std::int64_t parts = 10;             ///< a division is estimated to 1/parts
     bool manual = false;
 };
@@ -70,7 +70,14 @@ Outcome<Frame> read_frame(const Json& message);
 
 RunState read_run(const Json& value, const std::string& place, std::string& objection);
 Mark read_mark(const Json& value, const std::string& place, std::string& objection);
-/// Reads a list of results; the trouble names the first place that is not as the contract says.
-Outcome<std::vector<Mark>> read_marks(const Json& list);
+/// The marks of a run, and the points that it left without one.
+struct Results {
+    std::optional<RunState> run;
+    std::vector<Mark> marks;
+    std::vector<Mark> missing; ///< only channel, target, direction and point tell something
+};
+/// Reads results: a list of marks, or an object of run, marks and missing points. The trouble names the first place
+/// that is not as agreed.
+Outcome<Results> read_results(const Json& value);
 
 } // namespace stillmark::cli

@@ -84,7 +84,7 @@ std::string channel_row(const Channel& channel, const Frame& frame, const Presen
         return row_in_words(channel.name, since ? "no reading for " + span_words(*since) : "no reading yet", mark,
                             columns);
     }
-    if (channel.status != "good" || !channel.value)
+    if (channel.stillness == "faulty" || !channel.value)
         return row_in_words(channel.name, fmt::format("{}: {}", channel.stillness, plain_words(channel.status)), mark,
                             columns);
     const bool still = channel.stillness == "still";
@@ -133,9 +133,9 @@ std::vector<Line> title_lines(const Frame& frame, std::size_t columns) {
         text = fmt::format("Run {} is {}. Its table: stillmark results {}", frame.run->id, frame.run->state,
                            frame.run->id);
     else if (frame.step && frame.run && frame.run->steps)
-        text = fmt::format("Step {} of {}: {}", frame.step->number, *frame.run->steps, frame.step->title);
+        text = fmt::format("Step {} of {}: {}", frame.step->number + 1, *frame.run->steps, frame.step->title);
     else if (frame.step)
-        text = fmt::format("Step {}: {}", frame.step->number, frame.step->title);
+        text = fmt::format("Step {}: {}", frame.step->number + 1, frame.step->title);
     else if (frame.run)
         text = fmt::format("Run {} has no step at present", frame.run->id);
     std::vector<Line> lines;
@@ -186,7 +186,7 @@ std::vector<Line> waiting_lines(const Frame& frame, std::size_t columns) {
     std::string text = frame.step->waits_for;
     if (const auto left = frame.step->left_s; left && std::isfinite(*left) && std::abs(*left) < 1e6)
         text += fmt::format("{}{} left", text.empty() ? "" : "; ", span_words(static_cast<Micros>(*left * 1e6)));
-    return labelled("Waits for", text, columns);
+    return labelled("Now", text, columns);
 }
 
 std::vector<Line> float_lines(const Frame& frame, const Present& present, std::size_t columns) {

@@ -22,15 +22,13 @@ void results(const ServiceCall& call, const std::string& run, bool as_json, int&
     const Json* list = part_of(*reply, "results", exit_code);
     if (list == nullptr) return;
     if (as_json) return print_json(*list);
-    const auto marks = read_marks(*list);
-    if (!marks) {
-        fmt::print(stderr, "stillmark: the service's answer cannot be read: {}\n", printable(marks.error().message));
+    const auto results = read_results(*list);
+    if (!results) {
+        fmt::print(stderr, "stillmark: the service's answer cannot be read: {}\n", printable(results.error().message));
         exit_code = code(Exit::unreachable);
         return;
     }
-    if (marks->empty()) return fmt::print("No marks yet.\n");
-    fmt::print("Run {}\n\n", printable(marks->front().run));
-    for (const std::string& line : results_table(*marks, print_columns))
+    for (const std::string& line : results_table(*results, print_columns))
         fmt::print("{}\n", line);
 }
 

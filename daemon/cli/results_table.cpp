@@ -25,13 +25,13 @@ std::vector<const Mark*> of_channel(const std::vector<Mark>& marks, const std::s
     return found;
 }
 
-/// One digit rule for a whole table, so that its columns align: that of the smallest uncertainty in it.
-Shown common_digits(const std::vector<const Mark*>& marks) {
+/// One digit rule for a whole column, so that it aligns: that of the smallest of these uncertainties.
+Shown common_digits(const std::vector<const Mark*>& marks, std::optional<double> Mark::*standard_uncertainty) {
     Shown finest = show_with(marks.front()->unit, std::nullopt, marks.front()->reference_pa.value_or(0));
     bool first = true;
     for (const Mark* mark : marks) {
-        if (!mark->u_pa) continue;
-        const Shown shown = show_with(mark->unit, expanded(mark->u_pa), 0);
+        if (!(mark->*standard_uncertainty)) continue;
+        const Shown shown = show_with(mark->unit, expanded(mark->*standard_uncertainty), 0);
         if (first || shown.decimals > finest.decimals) finest = shown;
         first = false;
     }
@@ -39,8 +39,8 @@ Shown common_digits(const std::vector<const Mark*>& marks) {
 }
 
 void add_channel(std::vector<std::string>& lines, const std::vector<const Mark*>& marks, std::size_t columns) {
-    const Shown shown = common_digits(marks);
-    const std::string& unit = shown.unit;
+    const Shown shown = common_digits(marks, &Mark::u_pa);
+    const Shown of_reference = common_digits(marks, &Mark::u_reference_pa);
     Table table;
     table.add_column("mark", Align::right);
     table.add_column("target", Align::right);
@@ -55,23 +55,35 @@ void add_channel(std::vector<std::string>& lines, const std::vector<const Mark*>
     table.add_column("status", Align::left);
     std::vector<std::string> remarks;
     for (const Mark* mark : marks) {
-        const Shown of_reference =
-            show_with(mark->unit, expanded(mark->u_reference_pa), mark->reference_pa.value_or(0));
-        table.add_row({whole(mark->mark), mark->target, mark->direction, mark->range, shown.number(mark->reference_pa),
-                       of_reference.number(expanded(mark->u_reference_pa)), shown.number(mark->mean_pa),
-                       shown.signed_number(mark->deviation_pa),
-                       show_with(mark->unit, expanded(mark->u_pa), 0).number(expanded(mark->u_pa)),
-                       whole(mark->float_number), mark->status});
+        const auto own = [&](std::optional<double> standard) {
+            return show_with(mark->unit, expanded(standard), 0).number(expanded(standard));
+        };
+        table.add_row({whole(mark->mark), mark->target, mark->direction, mark->range,
+                       of_reference.number(mark->reference_pa), own(mark->u_reference_pa), shown.number(mark->mean_pa),
+                       shown.signed_number(mark->deviation_pa), own(mark->u_pa), whole(mark->float_number),
+                       mark->status});
         if (!mark->why.empty() || !mark->flags.empty())
             remarks.push_back(fmt::format("mark {}: {}", whole(mark->mark), remark_words(*mark)));
     }
-    lines.push_back(fmt::format("{}: pressures in {}, U with k = {:g}", marks.front()->channel, unit, coverage_factor));
+    lines.push_back(
+        fmt::format("{}: pressures in {}, U with k = {:g}", marks.front()->channel, shown.unit, coverage_factor));
     for (const std::string& line : table.lines(columns))
         lines.push_back(line);
     for (const std::string& remark : remarks)
         for (const std::string& line : wrap(remark, columns, 2))
             lines.push_back(line);
     lines.emplace_back();
+}
+
+void add_missing(std::vector<std::string>& lines, const std::vector<Mark>& missing, std::size_t columns) {
+    std::map<std::string, std::vector<std::string>> points;
+    for (const Mark& one : missing)
+        points[one.channel].push_back(one.target + " " + one.direction);
+    for (const auto& [channel, list] : points)
+        for (const std::string& line :
+             wrap(fmt::format("No mark of {}: {}", channel, fmt::join(list, ", ")), columns, 2))
+            lines.push_back(line);
+    if (!points.empty()) lines.emplace_back();
 }
 
 void add_floats(std::vector<std::string>& lines, const std::vector<Mark>& marks, std::size_t columns) {
@@ -106,15 +118,21 @@ void add_floats(std::vector<std::string>& lines, const std::vector<Mark>& marks,
 
 } // namespace
 
-std::vector<std::string> results_table(const std::vector<Mark>& marks, std::size_t columns) {
+std::vector<std::string> results_table(const Results& results, std::size_t columns) {
     std::vector<std::string> lines;
+    if (results.run)
+        lines = {fmt::format("Run {}: {}, {}, {}", results.run->id, results.run->sequence, results.run->condition,
+                             results.run->state),
+                 ""};
     std::vector<std::string> channels;
-    for (const Mark& mark : marks)
+    for (const Mark& mark : results.marks)
         if (std::find(channels.begin(), channels.end(), mark.channel) == channels.end())
             channels.push_back(mark.channel);
     for (const std::string& channel : channels)
-        add_channel(lines, of_channel(marks, channel), columns);
-    add_floats(lines, marks, columns);
+        add_channel(lines, of_channel(results.marks, channel), columns);
+    if (channels.empty()) lines.emplace_back("No marks yet.");
+    add_missing(lines, results.missing, columns);
+    add_floats(lines, results.marks, columns);
     for (std::string& line : lines)
         line = cut(printable(line), columns);
     return lines;

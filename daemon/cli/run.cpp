@@ -78,7 +78,7 @@ void list(const ServiceCall& call, bool as_json, int& exit_code) {
     table.add_column("sequence");
     table.add_column("condition");
     table.add_column("state");
-    table.add_column("step", Table::Align::right);
+    table.add_column("steps done", Table::Align::right);
     for (const RunState& run : *all) {
         const std::string step = run.step && run.steps ? fmt::format("{} of {}", *run.step, *run.steps) : "";
         table.add_row({run.id, run.sequence, run.condition, run.state, step});

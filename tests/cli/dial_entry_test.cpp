@@ -19,14 +19,14 @@ void type(DialEntry& entry, const std::string& text) {
         entry.type(character);
 }
 
-TypedReading read(const std::string& typed, const std::string& division = "", std::int64_t parts = 10) {
+TypedReading read(const std::string& typed, std::optional<double> division = std::nullopt, std::int64_t parts = 10) {
     return read_typed(typed, "dial gauge D", "bar", division, parts);
 }
 
 } // namespace
 
 TEST(DialEntry, TakesTheReadingBeforeAndAfterTapping) {
-    DialEntry entry(dial());
+    DialEntry entry(dial(), 0);
     type(entry, "40.2");
     EXPECT_EQ(entry.line(), "dial gauge D   before tapping: 40.2_ bar");
     EXPECT_EQ(entry.take(), std::nullopt);
@@ -39,7 +39,7 @@ TEST(DialEntry, TakesTheReadingBeforeAndAfterTapping) {
 }
 
 TEST(DialEntry, EnterAloneSaysThatTappingChangedNothing) {
-    DialEntry entry(dial());
+    DialEntry entry(dial(), 0);
     type(entry, "40");
     EXPECT_EQ(entry.take(), std::nullopt);
     EXPECT_EQ(entry.take(), std::nullopt);
@@ -47,13 +47,13 @@ TEST(DialEntry, EnterAloneSaysThatTappingChangedNothing) {
 }
 
 TEST(DialEntry, AnEmptyFirstFieldIsNoReading) {
-    DialEntry entry(dial());
+    DialEntry entry(dial(), 0);
     EXPECT_NE(entry.take(), std::nullopt);
     EXPECT_FALSE(entry.complete());
 }
 
 TEST(DialEntry, ErasingInAnEmptySecondFieldGoesBackToTheFirst) {
-    DialEntry entry(dial());
+    DialEntry entry(dial(), 0);
     type(entry, "40");
     EXPECT_EQ(entry.take(), std::nullopt);
     entry.erase();
@@ -83,10 +83,10 @@ TEST(TypedReading, RefusesWhatIsNoNumber) {
 
 // A dial with a division of 10 bar that is read to a fifth shows steps of 2 bar.
 TEST(TypedReading, RefusesWhatTheDialCannotShow) {
-    EXPECT_EQ(read("402", "10 bar", 5).text, "402 bar");
-    EXPECT_EQ(read("403", "10 bar", 5).refusal,
+    EXPECT_EQ(read("402", 10.0, 5).text, "402 bar");
+    EXPECT_EQ(read("403", 10.0, 5).refusal,
               "403 bar lies between two steps of the dial (division 10 bar, read to 1/5): give 402 or 404 bar");
-    EXPECT_EQ(read("402.0", "10 bar", 5).text, "402.0 bar");
-    EXPECT_EQ(read("40.12", "0.2 bar", 10).text, "40.12 bar");
-    EXPECT_EQ(read("403", "ten bars", 5).text, "403 bar");
+    EXPECT_EQ(read("402.0", 10.0, 5).text, "402.0 bar");
+    EXPECT_EQ(read("40.12", 0.2, 10).text, "40.12 bar");
+    EXPECT_EQ(read("403", 0.0, 5).text, "403 bar");
 }

@@ -136,11 +136,8 @@ TEST(FollowKeys, ADialReadingIsSentWithTheInstantOfTheLastKey) {
     Micros at = now;
     for (const char key : std::string("404\n406"))
         EXPECT_TRUE(pressed(state, key, at += 50'000).empty());
-    const Json expected{{"do", "enter"},
-                        {"channel", "dial gauge D"},
-                        {"untapped", "404 bar"},
-                        {"tapped", "406 bar"},
-                        {"pressed_us", at + second}};
+    const Json expected{{"do", "enter"},       {"channel", "dial gauge D"},  {"untapped", "404 bar"},
+                        {"tapped", "406 bar"}, {"started_us", now + 50'000}, {"pressed_us", at + second}};
     EXPECT_EQ(pressed(state, '\n', at + second), std::vector<Json>{expected});
     EXPECT_TRUE(pressed(state, '\n', at + 3 * second).empty()) << "sent already";
 }

@@ -88,21 +88,21 @@ class Following(unittest.TestCase):
         return at_us
 
     def test_the_wanted_key_answers_each_step(self):
-        view = self.started("load", "Step 12 of 57")
+        view = self.started("load", "Step 13 of 57")
         view.press(" ")
         load = self.commands(1)[0]
         self.stamped_now(load, view)
         self.assertEqual(load, {"do": "load", "step": 12})
         view.wait_for("Recorded: Load as planned.")
         self.service.frame = frame_of_test("float")
-        view.wait_for("Step 13 of 57")
+        view.wait_for("Step 14 of 57")
         time.sleep(0.8)
         view.press(" ")
         confirm = self.service.wait_for_commands(2)[1]
         self.stamped_now(confirm, view)
         self.assertEqual((confirm["do"], confirm["range"]), ("confirm", "low"))
         self.service.frame = frame_of_test("sight")
-        view.wait_for("Step 15 of 57")
+        view.wait_for("Step 16 of 57")
         time.sleep(0.8)
         view.press(" ")
         sighted = self.service.wait_for_commands(3)[2]
@@ -129,7 +129,7 @@ class Following(unittest.TestCase):
         view.wait_for("Step 12 is past.", gone=True)
 
     def test_sighted_lost_and_undo(self):
-        view = self.started("read", "Step 14 of 57")
+        view = self.started("read", "Step 15 of 57")
         for count, (key, expected) in enumerate((("s", {"do": "sighted", "close": False}), ("x", {"do": "lost"}), ("u", {"do": "undo"})), 1):
             view.press(key)
             command = self.service.wait_for_commands(count)[-1]
@@ -137,7 +137,7 @@ class Following(unittest.TestCase):
             self.assertLessEqual(expected.items(), command.items())
 
     def test_a_held_key_counts_once(self):
-        view = self.started("float", "Step 13 of 57")
+        view = self.started("float", "Step 14 of 57")
         view.press(" ")
         for _ in range(10):
             time.sleep(0.04)
@@ -159,6 +159,7 @@ class Following(unittest.TestCase):
         view.press("\r")
         entered = self.commands(1)[0]
         self.stamped_now(entered, view)
+        self.assertLess(entered.pop("started_us"), view.sent_us)
         self.assertEqual(entered, {"do": "enter", "channel": "dial gauge D", "untapped": "404 bar", "tapped": "406 bar"})
         view.wait_for("Recorded: dial gauge D: 404 bar, tapped 406 bar.")
         view.wait_for("before tapping", gone=True)
@@ -187,7 +188,7 @@ class Following(unittest.TestCase):
         self.assertEqual(self.commands(0), [])
 
     def test_a_press_while_the_service_is_away_is_refused_and_not_kept(self):
-        view = self.started("float", "Step 13 of 57")
+        view = self.started("float", "Step 14 of 57")
         self.service.stop()
         view.wait_for("The service is away", "no reading for", "not known now")
         view.press("f")
@@ -206,7 +207,7 @@ class Following(unittest.TestCase):
         self.addCleanup(view.close)
         view.wait_for("there is no such")
         service.start()
-        view.wait_for("Step 13 of 57")
+        view.wait_for("Step 14 of 57")
 
     def test_a_service_that_stops_telling_is_not_shown_as_live(self):
         view = self.started("read", "40.0123 bar")
@@ -236,7 +237,7 @@ class Following(unittest.TestCase):
         view.wait_for("40.0123 bar", "q quit")
 
     def test_keys_pressed_while_the_view_was_halted_are_dropped(self):
-        view = self.started("float", "Step 13 of 57")
+        view = self.started("float", "Step 14 of 57")
         view.child.kill(signal.SIGSTOP)
         view.press("f")
         time.sleep(1.2)

@@ -63,7 +63,7 @@ class Asking(unittest.TestCase):
         frame = frame_of_test("read")
         result, _, _ = self.ask("status", answer=lambda request: {"ok": True, "frame": at_present(frame)})
         self.assertEqual(result.returncode, 0, result.stderr)
-        for words in ("Step 14 of 57: Point 3 of 11, rising: 40 bar, low range", "40.0123 bar", "settling",
+        for words in ("Step 15 of 57: Point 3 of 11, rising: 40 bar, low range", "40.0123 bar", "settling",
                       "confirmed, low range", "journal recording"):
             self.assertIn(words, result.stdout)
         self.assertLessEqual(max(map(len, result.stdout.splitlines())), 100)
@@ -73,7 +73,7 @@ class Asking(unittest.TestCase):
     def test_run_list(self):
         runs = [{"id": "R1", "sequence": "demo", "condition": "as found", "state": "stopped", "step": 3, "steps": 57}]
         result, _, _ = self.ask("run", "list", answer=lambda request: {"ok": True, "runs": runs})
-        self.assertEqual(result.stdout, "run  sequence  condition  state       step\nR1   demo      as found   stopped  3 of 57\n")
+        self.assertEqual(result.stdout, "run  sequence  condition  state    steps done\nR1   demo      as found   stopped     3 of 57\n")
         result, _, _ = self.ask("run", "list", "--json", answer=lambda request: {"ok": True, "runs": runs})
         self.assertEqual(json.loads(result.stdout), runs)
         result, _, _ = self.ask("run", "list", answer=lambda request: {"ok": True, "runs": []})

@@ -13,12 +13,11 @@
 #include <spdlog/sinks/stdout_sinks.h>
 #include <spdlog/spdlog.h>
 
-#include <sys/resource.h>
-#include <unistd.h>
-
 #include <csignal>
 #include <cstdio>
 #include <filesystem>
+#include <sys/resource.h>
+#include <unistd.h>
 
 using namespace stillmark;
 
@@ -45,9 +44,12 @@ void set_up_log() {
 }
 
 void log(bool bad, const std::string& words) {
-    if (std::getenv("JOURNAL_STREAM") != nullptr) spdlog::info("{}{}", bad ? "<4>" : "<6>", words);
-    else if (bad) spdlog::warn(words);
-    else spdlog::info(words);
+    if (std::getenv("JOURNAL_STREAM") != nullptr)
+        spdlog::info("{}{}", bad ? "<4>" : "<6>", words);
+    else if (bad)
+        spdlog::warn(words);
+    else
+        spdlog::info(words);
 }
 
 int refuse(const std::string& words) {
@@ -78,14 +80,18 @@ int serve(const Options& options, bench::BenchFile bench) {
     sinks.changed = [&socket, &decider] {
         if (!socket || !socket->has_subscribers()) return;
         const nlohmann::json line = {{"frame", decider::frame(*decider)}};
-        socket->publish(std::make_shared<const std::string>(line.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace) + "\n"));
+        socket->publish(std::make_shared<const std::string>(
+            line.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace) + "\n"));
     };
-    decider = std::make_unique<decider::Decider>(io, std::move(recovered->state), recovered->last_number, options.journal, std::move(sinks));
+    decider = std::make_unique<decider::Decider>(io, std::move(recovered->state), recovered->last_number,
+                                                 options.journal, std::move(sinks));
     if (const auto wrong = decider->start(*first)) return refuse(*wrong);
 
     gateway::GatewayDoor door;
     door.ask = [&io, &decider](nlohmann::json request, std::function<void(nlohmann::json)> reply) {
-        boost::asio::post(io, [&decider, request = std::move(request), reply = std::move(reply)] { gateway::answer(*decider, request, reply); });
+        boost::asio::post(io, [&decider, request = std::move(request), reply = std::move(reply)] {
+            gateway::answer(*decider, request, reply);
+        });
     };
     std::vector<std::unique_ptr<acquisition::BusThread>> buses;
     for (auto& plan : decider::bus_plans(*decider->state().bench)) {
@@ -106,7 +112,8 @@ int serve(const Options& options, bench::BenchFile bench) {
     });
     io.run();
 
-    for (auto& bus : buses) bus->ask_to_stop();
+    for (auto& bus : buses)
+        bus->ask_to_stop();
     buses.clear();
     socket.reset();
     decider->stop("asked to stop");
@@ -120,9 +127,12 @@ int main(int argc, char** argv) {
     Options options;
     app.add_option("BENCH", options.bench, "the bench file")->required();
     app.add_flag("--check", options.check, "read the bench file, say what is wrong with it, and end");
-    app.add_option("--journal", options.journal, "the journal; by default beside the bench file, with .journal behind its name");
-    app.add_option("--socket", options.socket, "where clients reach the service; by default $STILLMARK_SOCKET or /run/stillmark/socket");
-    app.add_option("--profiles", options.profiles, "the folder of instrument profiles; by default $STILLMARK_PROFILES or the installed one");
+    app.add_option("--journal", options.journal,
+                   "the journal; by default beside the bench file, with .journal behind its name");
+    app.add_option("--socket", options.socket,
+                   "where clients reach the service; by default $STILLMARK_SOCKET or /run/stillmark/socket");
+    app.add_option("--profiles", options.profiles,
+                   "the folder of instrument profiles; by default $STILLMARK_PROFILES or the installed one");
     app.add_flag("--end-run", options.end_run, "stop a run that was begun with another revision of the bench file");
     try {
         app.parse(argc, argv);
@@ -140,8 +150,8 @@ int main(int argc, char** argv) {
     auto bench = bench::load_bench(options.bench, options.profiles);
     if (!bench) return refuse(bench.error().message);
     if (options.check) {
-        std::printf("%s: good: %zu instruments, %zu discs, %zu sequences, revision %s\n", options.bench.c_str(), bench->instruments.size(),
-                    bench->discs.size(), bench->sequences.size(), bench->revision.c_str());
+        std::printf("%s: good: %zu instruments, %zu discs, %zu sequences, revision %s\n", options.bench.c_str(),
+                    bench->instruments.size(), bench->discs.size(), bench->sequences.size(), bench->revision.c_str());
         return done;
     }
     set_up_log();

@@ -20,10 +20,13 @@ std::vector<Tell> fold(State& state, Micros at_us, const ServiceStarted& fact) {
     state.boot_id = fact.boot_id;
     state.undo.reset();
     state.utc_offset_us = fact.utc_us - at_us;
-    for (auto& channel : state.channels) channel = {};
+    for (auto& channel : state.channels)
+        channel = {};
     return {};
 }
-std::vector<Tell> fold(State&, Micros, const ServiceStopped&) { return {}; }
+std::vector<Tell> fold(State&, Micros, const ServiceStopped&) {
+    return {};
+}
 std::vector<Tell> fold(State& state, Micros at_us, const ClockAnchored& fact) {
     state.utc_offset_us = fact.utc_us - at_us;
     return {};
@@ -50,11 +53,16 @@ std::vector<Tell> fold(State& state, Micros at_us, const SurroundingsStated& fac
     if (fact.piston_temperature_c) to.piston_temperature_c.value = *fact.piston_temperature_c;
     to.stated_us = at_us;
     to.stated = true;
-    if (Run* run = state.running(); run != nullptr && !run->air_at_start_c) run->air_at_start_c = to.air.temperature_c.value;
+    if (Run* run = state.running(); run != nullptr && !run->air_at_start_c)
+        run->air_at_start_c = to.air.temperature_c.value;
     return {};
 }
-std::vector<Tell> fold(State&, Micros, const StepDone&) { return {}; }
-std::vector<Tell> fold(State&, Micros, const WaitElapsed&) { return {}; }
+std::vector<Tell> fold(State&, Micros, const StepDone&) {
+    return {};
+}
+std::vector<Tell> fold(State&, Micros, const WaitElapsed&) {
+    return {};
+}
 std::vector<Tell> fold(State& state, Micros, const PressUndone&) {
     if (!state.undo) return {};
     UndoPoint before = std::move(*state.undo);
@@ -62,7 +70,8 @@ std::vector<Tell> fold(State& state, Micros, const PressUndone&) {
     state.load = std::move(before.load);
     state.intervals = std::move(before.intervals);
     state.marks = std::move(before.marks);
-    if (before.run && !state.runs.empty() && state.runs.back().id == before.run->id) state.runs.back() = std::move(*before.run);
+    if (before.run && !state.runs.empty() && state.runs.back().id == before.run->id)
+        state.runs.back() = std::move(*before.run);
     return {{false, fmt::format("taken back: {}", before.what)}};
 }
 
@@ -95,8 +104,11 @@ std::vector<Tell> fold(State& state, Micros, const RatingExceeded& fact) {
     if (channel == nullptr) return {};
     channel->above_rating = true;
     const auto& weakest = state.bench->weakest();
-    return {{true, fmt::format("{} reads {:.1f} bar, above the lowest rating on the bench ({}, {:g} bar): let the pressure down now",
-                               state.bench->instruments[static_cast<std::size_t>(fact.channel)].name, fact.value_pa / 1e5, weakest.part, weakest.rating_pa / 1e5)}};
+    return {{true,
+             fmt::format(
+                 "{} reads {:.1f} bar, above the lowest rating on the bench ({}, {:g} bar): let the pressure down now",
+                 state.bench->instruments[static_cast<std::size_t>(fact.channel)].name, fact.value_pa / 1e5,
+                 weakest.part, weakest.rating_pa / 1e5)}};
 }
 std::vector<Tell> fold(State& state, Micros, const RatingRestored& fact) {
     if (ChannelState* channel = channel_of(state, fact.channel)) channel->above_rating = false;
@@ -129,10 +141,14 @@ void keep_undo(State& state, const Event& event) {
         state.undo = std::move(before);
     };
     const auto& fact = event.fact;
-    if (std::holds_alternative<LoadStated>(fact)) point("the stated load");
-    else if (std::holds_alternative<FloatConfirmed>(fact)) point("the confirmation");
-    else if (std::holds_alternative<FloatSighted>(fact)) point("the sighting");
-    else if (std::holds_alternative<FloatLost>(fact)) point("the loss");
+    if (std::holds_alternative<LoadStated>(fact))
+        point("the stated load");
+    else if (std::holds_alternative<FloatConfirmed>(fact))
+        point("the confirmation");
+    else if (std::holds_alternative<FloatSighted>(fact))
+        point("the sighting");
+    else if (std::holds_alternative<FloatLost>(fact))
+        point("the loss");
     else if (!std::holds_alternative<PressUndone>(fact) && !std::holds_alternative<StillnessChanged>(fact) &&
              !std::holds_alternative<OvershootSeen>(fact) && !std::holds_alternative<ClockAnchored>(fact) &&
              !std::holds_alternative<RatingExceeded>(fact) && !std::holds_alternative<RatingRestored>(fact) &&
@@ -144,14 +160,17 @@ void keep_undo(State& state, const Event& event) {
 
 std::vector<Tell> apply(State& state, const Event& event) {
     // Before a bench is known only the service's own beginnings mean anything.
-    const bool early = std::holds_alternative<ServiceStarted>(event.fact) || std::holds_alternative<BenchTaken>(event.fact) ||
-                       std::holds_alternative<ServiceStopped>(event.fact) || std::holds_alternative<ClockAnchored>(event.fact);
+    const bool early =
+        std::holds_alternative<ServiceStarted>(event.fact) || std::holds_alternative<BenchTaken>(event.fact) ||
+        std::holds_alternative<ServiceStopped>(event.fact) || std::holds_alternative<ClockAnchored>(event.fact);
     if (!state.bench && !early) return {};
     keep_undo(state, event);
     auto told = std::visit(
         [&](const auto& fact) {
-            if constexpr (std::is_same_v<std::decay_t<decltype(fact)>, VisitReopened>) return fold(state, event.at_us, event.number, fact);
-            else return fold(state, event.at_us, fact);
+            if constexpr (std::is_same_v<std::decay_t<decltype(fact)>, VisitReopened>)
+                return fold(state, event.at_us, event.number, fact);
+            else
+                return fold(state, event.at_us, fact);
         },
         event.fact);
     if (!std::holds_alternative<PressUndone>(event.fact)) answer(state, event.at_us, event.number, event.fact);

@@ -18,8 +18,10 @@ class ApproachWatch {
 
     void take(double value_pa) {
         const double along = sign_ * value_pa;
-        if (along < target_ - return_) farthest_.reset();
-        else if (!farthest_ || along > *farthest_) farthest_ = along;
+        if (along < target_ - return_)
+            farthest_.reset();
+        else if (!farthest_ || along > *farthest_)
+            farthest_ = along;
     }
     /// The farthest reading, as a pressure; none where every reading is still on the right side.
     std::optional<double> farthest_pa() const {
@@ -31,7 +33,7 @@ class ApproachWatch {
         return farthest_ ? *farthest_ - sign_ * rest_pa : -std::numeric_limits<double>::infinity();
     }
 
-  /// How far beyond the target the farthest reading lay, Pa.
+    /// How far beyond the target the farthest reading lay, Pa.
     double beyond_target_pa() const {
         return farthest_ ? *farthest_ - target_ : -std::numeric_limits<double>::infinity();
     }

@@ -1,5 +1,4 @@
 #include "daemon/bench/bench_parts.hpp"
-
 #include "daemon/metrology/gravity.hpp"
 
 #include <fmt/format.h>
@@ -21,7 +20,8 @@ void read_site(const Place& place, BenchFile& bench) {
     if (place.has("gravity")) {
         g = place.at("gravity").uncertain(Dimension::acceleration);
         if (!place.wrong() && !(g.value > 9.7 && g.value < 9.9))
-            place.at("gravity").say(fmt::format("{} m/s2 is found nowhere on land; it lies between 9.76 and 9.84", g.value));
+            place.at("gravity").say(
+                fmt::format("{} m/s2 is found nowhere on land; it lies between 9.76 and 9.84", g.value));
         return;
     }
     const double latitude_rad = place.at("latitude").quantity(Dimension::angle);
@@ -58,9 +58,11 @@ metrology::MassPiece read_piece(const Place& place, const std::string& name, con
     if (!place.wrong() && !(piece.mass_kg.value > 0)) place.at("mass").say("a mass is over zero");
     piece.conventional = conventional;
     piece.group = group;
-    piece.density_kg_m3 = density && !place.has("density") ? *density : place.at("density").uncertain(Dimension::density);
+    piece.density_kg_m3 =
+        density && !place.has("density") ? *density : place.at("density").uncertain(Dimension::density);
     if (!place.wrong() && !(piece.density_kg_m3.value > 1000 && piece.density_kg_m3.value < 25000))
-        place.say(fmt::format("a density of {} kg/m3 is no metal of a disc; use 1000 to 25000 kg/m3", piece.density_kg_m3.value));
+        place.say(fmt::format("a density of {} kg/m3 is no metal of a disc; use 1000 to 25000 kg/m3",
+                              piece.density_kg_m3.value));
     return piece;
 }
 
@@ -72,9 +74,27 @@ bool stated_as_conventional(const Place& place) {
 }
 
 BalanceRange read_range(const Place& place) {
-    place.only({"name", "lowest", "highest", "area", "area_drift", "reference_temperature", "thermal_expansion",
-                "distortion", "distortion2", "circumference", "tilt", "immersed_volume", "level_refers_to_volume",
-                "reference_level", "float_band", "fall_rate", "spin_time", "max_float", "floating_parts", "stop", "valves"});
+    place.only({"name",
+                "lowest",
+                "highest",
+                "area",
+                "area_drift",
+                "reference_temperature",
+                "thermal_expansion",
+                "distortion",
+                "distortion2",
+                "circumference",
+                "tilt",
+                "immersed_volume",
+                "level_refers_to_volume",
+                "reference_level",
+                "float_band",
+                "fall_rate",
+                "spin_time",
+                "max_float",
+                "floating_parts",
+                "stop",
+                "valves"});
     BalanceRange range;
     auto& to = range.physics;
     to.name = place.at("name").text();
@@ -93,14 +113,16 @@ BalanceRange read_range(const Place& place) {
     if (place.has("immersed_volume")) {
         to.immersed_volume_m3 = place.at("immersed_volume").about_zero(Dimension::volume);
         if (place.has("level_refers_to_volume") && place.at("level_refers_to_volume").yes_or_no())
-            place.at("immersed_volume").say("the reference level already takes it in (level_refers_to_volume); keep one of the two");
+            place.at("immersed_volume")
+                .say("the reference level already takes it in (level_refers_to_volume); keep one of the two");
     }
     if (place.has("reference_level")) {
         // The level mark and the range's own level are told apart in words, so that no sign has to be guessed.
         const Place level = place.at("reference_level");
         level.only({"above_mark", "below_mark", "u"});
         if (level.has("above_mark") == level.has("below_mark")) level.say("give \"above_mark\" or \"below_mark\"");
-        to.reference_level_m.value = level.quantity_or("above_mark", Dimension::length, 0) - level.quantity_or("below_mark", Dimension::length, 0);
+        to.reference_level_m.value = level.quantity_or("above_mark", Dimension::length, 0) -
+                                     level.quantity_or("below_mark", Dimension::length, 0);
         to.reference_level_m.u = level.quantity_or("u", Dimension::length, 0);
     }
     range.float_band_m = place.at("float_band").over_zero(Dimension::length);
@@ -111,9 +133,11 @@ BalanceRange read_range(const Place& place) {
     to.float_height_m.distribution = metrology::Distribution::rectangular;
     for (const Place& part : place.items_at("floating_parts")) {
         part.only({"name", "mass", "density", "stated_as"});
-        to.floating_parts.push_back(read_piece(part, part.at("name").text(), std::nullopt, stated_as_conventional(part), ""));
+        to.floating_parts.push_back(
+            read_piece(part, part.at("name").text(), std::nullopt, stated_as_conventional(part), ""));
     }
-    for (const Place& words : place.items_at("valves", 0)) range.valves.push_back(words.text());
+    for (const Place& words : place.items_at("valves", 0))
+        range.valves.push_back(words.text());
     if (!place.wrong() && range.highest_pa <= range.lowest_pa)
         place.at("highest").say("is not above \"lowest\"; the range is empty");
     return range;
@@ -129,9 +153,15 @@ void read_balance(const Place& place, BenchFile& bench) {
     balance.level_mark = place.text_or("level_mark", "the level mark of the balance");
     if (place.has("dual_range")) {
         const auto kind = place.at("dual_range").text();
-        if (kind == "stopped") balance.kind = metrology::DualRange::stopped;
-        else if (kind == "isolated") balance.kind = metrology::DualRange::isolated;
-        else place.at("dual_range").say(fmt::format("\"{}\" is not known; use \"stopped\" (the wide piston rests against its stop) or \"isolated\" (valves take it out)", kind));
+        if (kind == "stopped")
+            balance.kind = metrology::DualRange::stopped;
+        else if (kind == "isolated")
+            balance.kind = metrology::DualRange::isolated;
+        else
+            place.at("dual_range")
+                .say(fmt::format("\"{}\" is not known; use \"stopped\" (the wide piston rests against its stop) or "
+                                 "\"isolated\" (valves take it out)",
+                                 kind));
     }
     balance.liquid = read_liquid(place.at("liquid"));
     for (const Place& range : place.items_at("ranges")) {
@@ -150,9 +180,11 @@ void read_balance(const Place& place, BenchFile& bench) {
         if (balance.ranges[0].physics.name != "low" || balance.ranges[1].physics.name != "high")
             place.at("ranges").say("a dual-range balance has the range \"low\" first and \"high\" second");
         else if (balance.ranges[0].physics.area_m2.value <= balance.ranges[1].physics.area_m2.value)
-            place.at("ranges").say("the low range has the larger area (its certificate's total area); the two are swapped");
+            place.at("ranges").say(
+                "the low range has the larger area (its certificate's total area); the two are swapped");
         else if (balance.kind == metrology::DualRange::stopped && balance.stop_piston_mass_kg <= 0)
-            place.at("ranges").say("a \"stopped\" balance needs \"stop\": {\"wide_piston_mass\": ...} in its high range");
+            place.at("ranges").say(
+                "a \"stopped\" balance needs \"stop\": {\"wide_piston_mass\": ...} in its high range");
     }
     if (place.has("guards")) {
         const Place guards = place.at("guards");
@@ -179,7 +211,8 @@ void read_masses(const Place& place, BenchFile& bench) {
         const auto id = item.at("id").text();
         const auto [where, is_new] = first_with.emplace(id, i);
         if (!is_new)
-            item.at("id").say(fmt::format("\"{}\" is already the id of masses.discs[{}]; give each disc its own", id, where->second));
+            item.at("id").say(
+                fmt::format("\"{}\" is already the id of masses.discs[{}]; give each disc its own", id, where->second));
         disc.piece = read_piece(item, id, density, conventional, certificate);
         disc.two_hands = item.has("two_hands") && item.at("two_hands").yes_or_no();
         bench.discs.push_back(std::move(disc));
@@ -188,9 +221,11 @@ void read_masses(const Place& place, BenchFile& bench) {
 
 std::string surroundings_objection(const metrology::Surroundings& air) {
     if (!(air.temperature_c.value > -20 && air.temperature_c.value < 60))
-        return fmt::format("an air temperature of {} degC is no laboratory's; use -20 to 60 degC", air.temperature_c.value);
+        return fmt::format("an air temperature of {} degC is no laboratory's; use -20 to 60 degC",
+                           air.temperature_c.value);
     if (!(air.pressure_pa.value > 40000 && air.pressure_pa.value < 120000))
-        return fmt::format("an air pressure of {} hPa is found nowhere on land; use 400 to 1200 hPa", air.pressure_pa.value / 100);
+        return fmt::format("an air pressure of {} hPa is found nowhere on land; use 400 to 1200 hPa",
+                           air.pressure_pa.value / 100);
     if (!(air.humidity.value >= 0 && air.humidity.value <= 1))
         return fmt::format("a humidity of {} % does not exist; use 0 % to 100 %", air.humidity.value * 100);
     return {};

@@ -17,9 +17,12 @@ using drivers::Dimension;
 
 const char* word(Direction direction) {
     switch (direction) {
-    case Direction::rising: return "rising";
-    case Direction::falling: return "falling";
-    case Direction::preload: return "preload";
+    case Direction::rising:
+        return "rising";
+    case Direction::falling:
+        return "falling";
+    case Direction::preload:
+        return "preload";
     }
     return "";
 }
@@ -41,7 +44,8 @@ void read_rig(const Place& root, BenchFile& bench) {
         bench.rig.push_back({item.at("part").text(), item.at("rating").over_zero(Dimension::pressure)});
     }
     // An instrument's own rating limits the bench as much as a hose does.
-    for (const auto& instrument : bench.instruments) bench.rig.push_back({instrument.name, instrument.rating_pa});
+    for (const auto& instrument : bench.instruments)
+        bench.rig.push_back({instrument.name, instrument.rating_pa});
     std::stable_sort(bench.rig.begin(), bench.rig.end(),
                      [](const RatedPart& a, const RatedPart& b) { return a.rating_pa < b.rating_pa; });
 }
@@ -106,7 +110,8 @@ drivers::FileResult<BenchFile> bench_from_texts(const std::string& path, const s
     bench.text = text;
     bench.profile_texts = profile_texts;
     std::string everything = text;
-    for (const auto& [name, profile] : profile_texts) everything += '\0' + name + '\0' + profile;
+    for (const auto& [name, profile] : profile_texts)
+        everything += '\0' + name + '\0' + profile;
     bench.revision = digest(everything);
     bench = read_bench(Place(*root, "", finding), std::move(bench));
     if (finding.any()) return drivers::FileError{*finding.first};
@@ -125,8 +130,9 @@ drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::st
         auto profile = whole_file(std::filesystem::path(path).parent_path() / name);
         if (!profile) profile = whole_file(std::filesystem::path(profile_folder) / name);
         if (!profile)
-            return drivers::FileError{fmt::format("{}: instruments[{}].profile: \"{}\" is neither beside the bench file nor in {}; put it there",
-                                                  finding.file, index, name, profile_folder)};
+            return drivers::FileError{fmt::format(
+                "{}: instruments[{}].profile: \"{}\" is neither beside the bench file nor in {}; put it there",
+                finding.file, index, name, profile_folder)};
         profiles[name] = *profile;
         ++index;
     }

@@ -20,8 +20,8 @@ struct BalanceRange {
     double lowest_pa = 0;
     double highest_pa = 0;
     double float_band_m = 0;
-    double fall_rate_m_per_s = 0; ///< at `highest_pa`; it falls with the pressure (flow through the gap)
-    double spin_time_s = 0;       ///< how long the piston turns freely by itself
+    double fall_rate_m_per_s = 0;      ///< at `highest_pa`; it falls with the pressure (flow through the gap)
+    double spin_time_s = 0;            ///< how long the piston turns freely by itself
     std::optional<double> max_float_s; ///< where the laboratory wants less than the physics allows
     std::vector<std::string> valves;   ///< the laboratory's own words for turning to this range
 };
@@ -76,7 +76,7 @@ struct Instrument {
     double span_low_pa = 0;
     double span_high_pa = 0;
     double rating_pa = 0;
-    double mpe_pa = 0;              ///< permissible error
+    double mpe_pa = 0; ///< permissible error
     std::vector<metrology::HeadSegment> head;
     double poll_s = 0;
     double latency_s = 0;
@@ -91,16 +91,16 @@ struct StatedSurroundings {
     metrology::Surroundings air;
     metrology::Uncertain piston_temperature_c;
     double valid_s = 0;
-    double lowest_c = 18;  ///< DKD-R 6-1: 18 to 28 degC, stable to 1 K
+    double lowest_c = 18; ///< DKD-R 6-1: 18 to 28 degC, stable to 1 K
     double highest_c = 28;
     double drift_k = 1;
 };
 
 struct SequencePoint {
     double target_pa = 0;
-    std::string target;              ///< as the file words it: "40 bar"
+    std::string target; ///< as the file words it: "40 bar"
     std::size_t range = 0;
-    std::vector<std::size_t> discs;  ///< big below small
+    std::vector<std::size_t> discs; ///< big below small
     bool overlap = false;
 };
 

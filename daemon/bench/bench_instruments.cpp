@@ -15,10 +15,14 @@ protocols::SerialSettings read_line(const Place& place, bool modbus) {
     line.device = place.at("device").text();
     line.baud = place.at("baud").whole(1, 4000000);
     const auto parity = place.at("parity").text();
-    if (parity == "none") line.parity = protocols::Parity::none;
-    else if (parity == "odd") line.parity = protocols::Parity::odd;
-    else if (parity == "even") line.parity = protocols::Parity::even;
-    else if (!place.wrong()) place.at("parity").say(fmt::format("\"{}\" is not a parity; use none, even or odd", parity));
+    if (parity == "none")
+        line.parity = protocols::Parity::none;
+    else if (parity == "odd")
+        line.parity = protocols::Parity::odd;
+    else if (parity == "even")
+        line.parity = protocols::Parity::even;
+    else if (!place.wrong())
+        place.at("parity").say(fmt::format("\"{}\" is not a parity; use none, even or odd", parity));
     line.stop_bits = place.at("stop_bits").whole(1, 2);
     line.data_bits = !modbus && place.has("data_bits") ? place.at("data_bits").whole(7, 8) : 8;
     if (const auto mistake = objection_to(line); !place.wrong() && !mistake.empty()) place.at("baud").say(mistake);
@@ -35,7 +39,8 @@ double read_height(const Place& place, const std::string& down, const std::strin
     if (place.wrong()) return 0;
     for (const auto& [ending, sign] : {std::pair{down, 1.0}, std::pair{up, -1.0}}) {
         if (!words.ends_with(ending)) continue;
-        const auto length = drivers::parse_quantity(std::string_view(words).substr(0, words.size() - ending.size()), Dimension::length);
+        const auto length =
+            drivers::parse_quantity(std::string_view(words).substr(0, words.size() - ending.size()), Dimension::length);
         if (!length) {
             place.say(length.error().message);
             return 0;
@@ -46,13 +51,15 @@ double read_height(const Place& place, const std::string& down, const std::strin
         }
         return sign * *length;
     }
-    place.say(fmt::format("\"{0}\" does not say which way; write for example \"85 mm{1}\" or \"85 mm{2}\"", words, down, up));
+    place.say(
+        fmt::format("\"{0}\" does not say which way; write for example \"85 mm{1}\" or \"85 mm{2}\"", words, down, up));
     return 0;
 }
 
 void read_head(const Place& place, const BenchFile& bench, Instrument& to) {
     if (place.has("instrument_level") == place.has("head")) {
-        place.say("state where the pressure is taken: \"instrument_level\" (one liquid, the balance's), or \"head\" (a list of segments)");
+        place.say("state where the pressure is taken: \"instrument_level\" (one liquid, the balance's), or \"head\" (a "
+                  "list of segments)");
         return;
     }
     const double u = place.quantity_or("level_u", Dimension::length, 0);
@@ -67,7 +74,8 @@ void read_head(const Place& place, const BenchFile& bench, Instrument& to) {
         item.only({"liquid", "height", "u"});
         metrology::HeadSegment segment;
         const Place liquid = item.at("liquid");
-        segment.liquid = liquid.node().is_string() && liquid.text() == "balance" ? bench.balance.liquid : read_liquid(liquid);
+        segment.liquid =
+            liquid.node().is_string() && liquid.text() == "balance" ? bench.balance.liquid : read_liquid(liquid);
         segment.height_m.value = read_height(item.at("height"), " down", " up");
         segment.height_m.u = item.quantity_or("u", Dimension::length, 0);
         to.head.push_back(segment);
@@ -78,7 +86,8 @@ double read_mpe(const Place& place, double span_pa) {
     const auto words = place.text();
     static const std::string of_span = " of span";
     if (words.ends_with(of_span)) {
-        const auto part = drivers::parse_quantity(std::string_view(words).substr(0, words.size() - of_span.size()), Dimension::fraction);
+        const auto part = drivers::parse_quantity(std::string_view(words).substr(0, words.size() - of_span.size()),
+                                                  Dimension::fraction);
         if (!part) place.say(part.error().message);
         return part ? *part * span_pa : 1;
     }
@@ -105,9 +114,9 @@ void read_stillness(const Place& place, Instrument& to) {
 }
 
 Instrument read_instrument(const Place& place, const BenchFile& bench) {
-    place.only({"name", "serial", "profile", "bus", "server", "span", "rating", "mpe", "instrument_level", "level_u",
-                "head", "response_time", "latency", "resolution", "poll", "window", "hold", "drift_limit",
-                "scatter_limit", "least_readings"});
+    place.only({"name", "serial",           "profile", "bus",         "server",        "span",          "rating",
+                "mpe",  "instrument_level", "level_u", "head",        "response_time", "latency",       "resolution",
+                "poll", "window",           "hold",    "drift_limit", "scatter_limit", "least_readings"});
     Instrument to;
     to.name = place.at("name").text();
     to.serial = place.at("serial").text();
@@ -141,21 +150,27 @@ Instrument read_instrument(const Place& place, const BenchFile& bench) {
         const auto& wire = bench.buses[*to.bus].wire;
         const bool text_wire = std::holds_alternative<TextSerialBus>(wire) || std::holds_alternative<TextTcpBus>(wire);
         if (text_wire != std::holds_alternative<drivers::TextReading>(to.profile.how)) {
-            place.at("bus").say(fmt::format("the bus \"{}\" carries {}, the profile reads {}; use a bus of the other kind", bus,
-                                            text_wire ? "text lines" : "Modbus", text_wire ? "Modbus" : "text lines"));
+            place.at("bus").say(
+                fmt::format("the bus \"{}\" carries {}, the profile reads {}; use a bus of the other kind", bus,
+                            text_wire ? "text lines" : "Modbus", text_wire ? "Modbus" : "text lines"));
             return to;
         }
-        if (!text_wire) to.server = place.at("server").whole(std::holds_alternative<ModbusRtuBus>(wire) ? 1 : 0, std::holds_alternative<ModbusRtuBus>(wire) ? 247 : 255);
-        else if (place.has("server")) place.at("server").say("belongs to Modbus; take it away");
+        if (!text_wire)
+            to.server = place.at("server").whole(std::holds_alternative<ModbusRtuBus>(wire) ? 1 : 0,
+                                                 std::holds_alternative<ModbusRtuBus>(wire) ? 247 : 255);
+        else if (place.has("server"))
+            place.at("server").say("belongs to Modbus; take it away");
     }
     const auto span = place.items_at("span", 2);
     if (place.wrong()) return to;
     if (span.size() != 2) place.at("span").say("give the two ends, for example [\"0 bar\", \"1000 bar\"]");
     to.span_low_pa = span[0].quantity(Dimension::pressure);
     to.span_high_pa = span[1].quantity(Dimension::pressure);
-    if (!place.wrong() && to.span_high_pa <= to.span_low_pa) place.at("span").say("the second end is not above the first");
+    if (!place.wrong() && to.span_high_pa <= to.span_low_pa)
+        place.at("span").say("the second end is not above the first");
     to.rating_pa = place.at("rating").over_zero(Dimension::pressure);
-    if (!place.wrong() && to.rating_pa < to.span_high_pa) place.at("rating").say("is below the end of the span; give the highest pressure that the instrument may see");
+    if (!place.wrong() && to.rating_pa < to.span_high_pa)
+        place.at("rating").say("is below the end of the span; give the highest pressure that the instrument may see");
     if (place.has("mpe")) to.mpe_pa = read_mpe(place.at("mpe"), to.span_high_pa - to.span_low_pa);
     read_head(place, bench, to);
     to.latency_s = place.quantity_or("latency", Dimension::time, to.profile.latency_s);
@@ -164,7 +179,8 @@ Instrument read_instrument(const Place& place, const BenchFile& bench) {
         to.resolution_pa = dial->division_si / dial->parts;
     to.response_time_s = place.quantity_or("response_time", Dimension::time, to.profile.response_time_s.value_or(0));
     if (!place.wrong() && !to.manual() && !(to.response_time_s > 0))
-        place.say("neither the profile nor this place states \"response_time\"; a reading cannot be called still without it");
+        place.say(
+            "neither the profile nor this place states \"response_time\"; a reading cannot be called still without it");
     if (!place.wrong()) read_stillness(place, to);
     return to;
 }
@@ -187,7 +203,8 @@ void read_buses(const Place& root, BenchFile& bench) {
         Bus bus;
         bus.name = place.at("name").text();
         for (const auto& other : bench.buses)
-            if (other.name == bus.name) place.at("name").say(fmt::format("\"{}\" names another bus already; give each its own", bus.name));
+            if (other.name == bus.name)
+                place.at("name").say(fmt::format("\"{}\" names another bus already; give each its own", bus.name));
         const auto kind = place.at("kind").text();
         if (place.wrong()) return;
         if (kind == "modbus_rtu") {
@@ -203,7 +220,8 @@ void read_buses(const Place& root, BenchFile& bench) {
             place.only({"name", "kind", "host", "port"});
             bus.wire = TextTcpBus{read_tcp(place)};
         } else {
-            place.at("kind").say(fmt::format("\"{}\" is not a kind of bus; use modbus_rtu, modbus_tcp, text_serial or text_tcp", kind));
+            place.at("kind").say(
+                fmt::format("\"{}\" is not a kind of bus; use modbus_rtu, modbus_tcp, text_serial or text_tcp", kind));
         }
         bench.buses.push_back(std::move(bus));
         if (place.wrong()) return;
@@ -219,16 +237,22 @@ void read_instruments(const Place& root, BenchFile& bench) {
         if (root.wrong()) return;
         const auto [named, new_name] = names.emplace(instrument.name, i);
         if (!new_name)
-            places[i].at("name").say(fmt::format("\"{}\" names instruments[{}] already; give each its own", instrument.name, named->second));
+            places[i].at("name").say(
+                fmt::format("\"{}\" names instruments[{}] already; give each its own", instrument.name, named->second));
         if (const auto wire = wire_place(bench, instrument); !wire.empty()) {
             const auto [read, new_wire] = wires.emplace(wire, i);
             if (!new_wire)
-                places[i].say(fmt::format("reads the same as instruments[{}] ({}); give each its own address or register", read->second, wire));
+                places[i].say(
+                    fmt::format("reads the same as instruments[{}] ({}); give each its own address or register",
+                                read->second, wire));
             for (std::size_t j = 0; j < i; ++j)
                 if (const auto& other = bench.instruments[j]; other.bus == instrument.bus)
                     if (const auto* a = std::get_if<drivers::TextReading>(&other.profile.how))
-                        if (const auto& b = std::get<drivers::TextReading>(instrument.profile.how); a->terminator != b.terminator)
-                            places[i].say(fmt::format("ends its lines otherwise than instruments[{}] on the same bus; one bus has one terminator", j));
+                        if (const auto& b = std::get<drivers::TextReading>(instrument.profile.how);
+                            a->terminator != b.terminator)
+                            places[i].say(fmt::format("ends its lines otherwise than instruments[{}] on the same bus; "
+                                                      "one bus has one terminator",
+                                                      j));
         }
         bench.instruments.push_back(std::move(instrument));
     }

@@ -1,6 +1,5 @@
 #include "daemon/bench/bench_parts.hpp"
 #include "daemon/bench/reference.hpp"
-
 #include "daemon/metrology/dual_range.hpp"
 
 #include <fmt/format.h>
@@ -23,7 +22,8 @@ std::size_t read_range_name(const Place& place, const BenchFile& bench) {
     const auto name = place.text();
     for (std::size_t i = 0; i < bench.balance.ranges.size(); ++i)
         if (bench.balance.ranges[i].physics.name == name) return i;
-    if (!place.wrong()) place.say(fmt::format("the balance has no range \"{}\"; use the name of one of balance.ranges", name));
+    if (!place.wrong())
+        place.say(fmt::format("the balance has no range \"{}\"; use the name of one of balance.ranges", name));
     return 0;
 }
 
@@ -32,7 +32,8 @@ std::vector<std::size_t> read_discs(const Place& place, const BenchFile& bench) 
     std::set<std::size_t> seen;
     for (const Place& item : place.items()) {
         const auto id = item.text();
-        const auto found = std::find_if(bench.discs.begin(), bench.discs.end(), [&id](const Disc& disc) { return disc.piece.name == id; });
+        const auto found = std::find_if(bench.discs.begin(), bench.discs.end(),
+                                        [&id](const Disc& disc) { return disc.piece.name == id; });
         if (item.wrong()) return discs;
         if (found == bench.discs.end()) {
             item.say(fmt::format("no disc has the id \"{}\"; use ids of masses.discs", id));
@@ -57,23 +58,32 @@ void check_load(const Place& place, const BenchFile& bench, const SequencePoint&
     const auto& range = bench.balance.ranges[point.range];
     const auto& weakest = bench.weakest();
     if (point.target_pa > weakest.rating_pa)
-        return place.at("pressure").say(fmt::format("{} is above the lowest rating on the bench ({}, {:g} bar); lower the point or change the part",
-                                                    point.target, weakest.part, weakest.rating_pa / 1e5));
-    if (point.target_pa < range.lowest_pa * (1 - point_tolerance) || point.target_pa > range.highest_pa * (1 + point_tolerance))
-        return place.at("pressure").say(fmt::format("{} is outside the range \"{}\" ({:g} bar to {:g} bar); use another range or point",
-                                                    point.target, range.physics.name, range.lowest_pa / 1e5, range.highest_pa / 1e5));
-    const auto inputs = reference_inputs(bench, point.range, point.discs, bench.surroundings.air, bench.surroundings.piston_temperature_c, nullptr);
+        return place.at("pressure")
+            .say(fmt::format(
+                "{} is above the lowest rating on the bench ({}, {:g} bar); lower the point or change the part",
+                point.target, weakest.part, weakest.rating_pa / 1e5));
+    if (point.target_pa < range.lowest_pa * (1 - point_tolerance) ||
+        point.target_pa > range.highest_pa * (1 + point_tolerance))
+        return place.at("pressure")
+            .say(fmt::format("{} is outside the range \"{}\" ({:g} bar to {:g} bar); use another range or point",
+                             point.target, range.physics.name, range.lowest_pa / 1e5, range.highest_pa / 1e5));
+    const auto inputs = reference_inputs(bench, point.range, point.discs, bench.surroundings.air,
+                                         bench.surroundings.piston_temperature_c, nullptr);
     const double made_pa = metrology::reference_pressure_pa(inputs);
     if (!(std::abs(made_pa - point.target_pa) <= point_tolerance * point.target_pa))
-        return place.at("discs").say(fmt::format("these discs make {:.4g} bar, {:.2g} % from {}; change the discs or the point",
-                                                 made_pa / 1e5, 100 * (made_pa / point.target_pa - 1), point.target));
+        return place.at("discs").say(
+            fmt::format("these discs make {:.4g} bar, {:.2g} % from {}; change the discs or the point", made_pa / 1e5,
+                        100 * (made_pa / point.target_pa - 1), point.target));
     if (made_pa > weakest.rating_pa)
-        return place.at("discs").say(fmt::format("these discs make {:.4g} bar, above the lowest rating on the bench ({}, {:g} bar); take discs away",
-                                                 made_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
+        return place.at("discs").say(fmt::format(
+            "these discs make {:.4g} bar, above the lowest rating on the bench ({}, {:g} bar); take discs away",
+            made_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
     if (bench.balance.kind == metrology::DualRange::stopped && point.range == 0) {
         double carried_kg = -bench.balance.stop_piston_mass_kg;
-        for (const auto& part : range.physics.floating_parts) carried_kg += part.mass_kg.value;
-        for (const std::size_t disc : point.discs) carried_kg += bench.discs[disc].piece.mass_kg.value;
+        for (const auto& part : range.physics.floating_parts)
+            carried_kg += part.mass_kg.value;
+        for (const std::size_t disc : point.discs)
+            carried_kg += bench.discs[disc].piece.mass_kg.value;
         const double g = bench.site.gravity_m_s2.value;
         const metrology::ConcentricPistons pistons{bench.balance.stop_piston_mass_kg * g, range.physics.area_m2.value,
                                                    bench.balance.ranges[1].physics.area_m2.value};
@@ -94,27 +104,37 @@ Sequence read_sequence(const Place& place, const BenchFile& bench) {
         point.target_pa = item.at("pressure").over_zero(Dimension::pressure);
         if (place.wrong()) return sequence;
         point.target = item.at("pressure").text();
-        if (item.has("range")) point.range = read_range_name(item.at("range"), bench);
-        else if (bench.balance.ranges.size() > 1) item.say("the balance has two ranges; say which, \"range\": \"low\" or \"high\"");
+        if (item.has("range"))
+            point.range = read_range_name(item.at("range"), bench);
+        else if (bench.balance.ranges.size() > 1)
+            item.say("the balance has two ranges; say which, \"range\": \"low\" or \"high\"");
         point.discs = read_discs(item.at("discs"), bench);
         point.overlap = item.has("overlap") && item.at("overlap").yes_or_no();
         if (place.wrong()) return sequence;
         check_load(item, bench, point);
         if (!sequence.points.empty()) {
             const auto& before = sequence.points.back();
-            const bool twin = point.overlap && before.overlap && point.range != before.range && point.target_pa == before.target_pa;
+            const bool twin =
+                point.overlap && before.overlap && point.range != before.range && point.target_pa == before.target_pa;
             if (!twin && point.target_pa <= before.target_pa)
-                item.at("pressure").say(fmt::format("{} does not rise above {}; list the points rising (an overlap point stands once in each range, both marked \"overlap\")", point.target, before.target));
-            if (point.range < before.range) item.at("range").say("goes back to the low range; a rising series changes over once");
+                item.at("pressure")
+                    .say(fmt::format("{} does not rise above {}; list the points rising (an overlap point stands once "
+                                     "in each range, both marked \"overlap\")",
+                                     point.target, before.target));
+            if (point.range < before.range)
+                item.at("range").say("goes back to the low range; a rising series changes over once");
         }
         if (place.wrong()) return sequence;
         sequence.points.push_back(std::move(point));
     }
     for (const Place& item : place.items_at("series")) {
         const auto direction = item.text();
-        if (direction == "up") sequence.series.push_back(Direction::rising);
-        else if (direction == "down") sequence.series.push_back(Direction::falling);
-        else item.say(fmt::format("\"{}\" is not a direction; use \"up\" or \"down\"", direction));
+        if (direction == "up")
+            sequence.series.push_back(Direction::rising);
+        else if (direction == "down")
+            sequence.series.push_back(Direction::falling);
+        else
+            item.say(fmt::format("\"{}\" is not a direction; use \"up\" or \"down\"", direction));
     }
     if (place.has("preloads")) {
         const Place preloads = place.at("preloads");
@@ -136,7 +156,9 @@ void read_sequences(const Place& root, BenchFile& bench) {
         auto sequence = read_sequence(place, bench);
         if (root.wrong()) return;
         for (const auto& other : bench.sequences)
-            if (other.name == sequence.name) place.at("name").say(fmt::format("\"{}\" names another sequence already; give each its own", sequence.name));
+            if (other.name == sequence.name)
+                place.at("name").say(
+                    fmt::format("\"{}\" names another sequence already; give each its own", sequence.name));
         bench.sequences.push_back(std::move(sequence));
     }
 }

@@ -28,13 +28,19 @@ constexpr Micros stale_us = 2'000'000;
 /// Two clocks of one machine differ by nothing; a little is left for a client that rounds.
 constexpr Micros ahead_us = 50'000;
 
-Refusal refused(std::string why) { return {std::move(why), false}; }
-Refusal malformed(std::string why) { return {std::move(why), true}; }
+Refusal refused(std::string why) {
+    return {std::move(why), false};
+}
+Refusal malformed(std::string why) {
+    return {std::move(why), true};
+}
 
 std::optional<Refusal> stale(const Press& press) {
-    if (press.pressed_us > press.now_us + ahead_us) return malformed("the press lies in the future; send CLOCK_BOOTTIME of this machine in microseconds");
+    if (press.pressed_us > press.now_us + ahead_us)
+        return malformed("the press lies in the future; send CLOCK_BOOTTIME of this machine in microseconds");
     if (press.now_us - press.pressed_us > stale_us)
-        return refused(fmt::format("the press is {:.1f} s old; look again and press again", static_cast<double>(press.now_us - press.pressed_us) / 1e6));
+        return refused(fmt::format("the press is {:.1f} s old; look again and press again",
+                                   static_cast<double>(press.now_us - press.pressed_us) / 1e6));
     return std::nullopt;
 }
 
@@ -60,20 +66,25 @@ Decision start_run(const State& state, const Press& press, const std::string& se
     const auto& sequences = state.bench->sequences;
     if (std::none_of(sequences.begin(), sequences.end(), [&](const Sequence& one) { return one.name == sequence; })) {
         std::string names;
-        for (const auto& one : sequences) names += (names.empty() ? "" : ", ") + one.name;
-        return refused(fmt::format("the bench has no sequence \"{}\"; it has: {}", sequence, names.empty() ? "none" : names));
+        for (const auto& one : sequences)
+            names += (names.empty() ? "" : ", ") + one.name;
+        return refused(
+            fmt::format("the bench has no sequence \"{}\"; it has: {}", sequence, names.empty() ? "none" : names));
     }
     if (condition != "as found" && condition != "as left" && condition != "after adjustment")
         return malformed(fmt::format("\"{}\" is no condition; use as found, as left or after adjustment", condition));
     std::set<std::string> known;
-    for (const auto& instrument : state.bench->instruments) known.insert(instrument.name);
+    for (const auto& instrument : state.bench->instruments)
+        known.insert(instrument.name);
     for (const auto& name : instruments)
         if (!known.contains(name)) return refused(fmt::format("no instrument is named \"{}\"", name));
     if (instruments.empty())
-        for (const auto& instrument : state.bench->instruments) instruments.push_back(instrument.name);
+        for (const auto& instrument : state.bench->instruments)
+            instruments.push_back(instrument.name);
     std::vector<Fact> facts;
     const auto& limits = state.bench->surroundings;
-    const bool current = state.conditions.stated && press.now_us - state.conditions.stated_us <= static_cast<Micros>(limits.valid_s * 1e6);
+    const bool current = state.conditions.stated &&
+                         press.now_us - state.conditions.stated_us <= static_cast<Micros>(limits.valid_s * 1e6);
     if (!current) {
         // What the bench file says holds until somebody looks at the instruments on the wall.
         SurroundingsStated stated;
@@ -84,7 +95,8 @@ Decision start_run(const State& state, const Press& press, const std::string& se
         stated.by = "bench file";
         facts.emplace_back(std::move(stated));
     }
-    facts.emplace_back(RunStarted{fmt::format("R{}", state.runs.size() + 1), sequence, condition, std::move(instruments), press.by});
+    facts.emplace_back(
+        RunStarted{fmt::format("R{}", state.runs.size() + 1), sequence, condition, std::move(instruments), press.by});
     return facts;
 }
 
@@ -99,7 +111,8 @@ Decision step_done(const State& state, const Press& press, std::int64_t step) {
     if (const auto old = stale(press)) return *old;
     if (const auto other = another_step(state, step)) return *other;
     const Step* now = step_now(state);
-    if (now == nullptr || now->kind != StepKind::act) return refused("this step is not done by saying so; do what it asks for");
+    if (now == nullptr || now->kind != StepKind::act)
+        return refused("this step is not done by saying so; do what it asks for");
     return std::vector<Fact>{StepDone{step, press.by}};
 }
 
@@ -110,28 +123,36 @@ Decision state_planned_load(const State& state, const Press& press, std::int64_t
     if (now == nullptr || !now->point) return refused("this step plans no load");
     const auto& point = state.bench->sequences[state.running()->sequence].points[*now->point];
     LoadStated fact{state.bench->balance.ranges[point.range].physics.name, {}, press.by, press.pressed_us};
-    for (const auto disc : point.discs) fact.discs.push_back(state.bench->discs[disc].piece.name);
+    for (const auto disc : point.discs)
+        fact.discs.push_back(state.bench->discs[disc].piece.name);
     return std::vector<Fact>{std::move(fact)};
 }
 
-Decision state_load(const State& state, const Press& press, const std::string& range, const std::vector<std::string>& discs) {
+Decision state_load(const State& state, const Press& press, const std::string& range,
+                    const std::vector<std::string>& discs) {
     if (const auto old = stale(press)) return *old;
     const auto& ranges = state.bench->balance.ranges;
-    const auto found = std::find_if(ranges.begin(), ranges.end(), [&](const BalanceRange& one) { return one.physics.name == range; });
+    const auto found =
+        std::find_if(ranges.begin(), ranges.end(), [&](const BalanceRange& one) { return one.physics.name == range; });
     if (found == ranges.end()) return refused(fmt::format("the balance has no range \"{}\"", range));
     std::set<std::string> seen;
     std::vector<std::size_t> load;
     for (const auto& id : discs) {
-        const auto disc = std::find_if(state.bench->discs.begin(), state.bench->discs.end(), [&](const Disc& one) { return one.piece.name == id; });
+        const auto disc = std::find_if(state.bench->discs.begin(), state.bench->discs.end(),
+                                       [&](const Disc& one) { return one.piece.name == id; });
         if (disc == state.bench->discs.end()) return refused(fmt::format("no disc has the id \"{}\"", id));
-        if (!seen.insert(id).second) return refused(fmt::format("the disc \"{}\" is named twice; there is one of it", id));
+        if (!seen.insert(id).second)
+            return refused(fmt::format("the disc \"{}\" is named twice; there is one of it", id));
         load.push_back(static_cast<std::size_t>(disc - state.bench->discs.begin()));
     }
     const double pressure_pa = metrology::reference_pressure_pa(
-        reference_inputs(*state.bench, static_cast<std::size_t>(found - ranges.begin()), load, state.conditions.air, state.conditions.piston_temperature_c, nullptr));
+        reference_inputs(*state.bench, static_cast<std::size_t>(found - ranges.begin()), load, state.conditions.air,
+                         state.conditions.piston_temperature_c, nullptr));
     const auto& weakest = state.bench->weakest();
     if (pressure_pa > weakest.rating_pa)
-        return refused(fmt::format("that load makes {:.1f} bar, above the lowest rating on the bench ({}, {:g} bar); take discs off before raising", pressure_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
+        return refused(fmt::format("that load makes {:.1f} bar, above the lowest rating on the bench ({}, {:g} bar); "
+                                   "take discs off before raising",
+                                   pressure_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
     return std::vector<Fact>{LoadStated{range, discs, press.by, press.pressed_us}};
 }
 
@@ -142,7 +163,8 @@ Decision confirm_float(const State& state, const Press& press, const std::string
         return refused(fmt::format("the balance has no range \"{}\"", range));
     if (!state.load) return refused("nobody stated the load; say first what is on the head");
     const Step* step = step_now(state);
-    if (const auto* interval = state.open_interval(); interval != nullptr && state.bench->balance.ranges[interval->range].physics.name == range)
+    if (const auto* interval = state.open_interval();
+        interval != nullptr && state.bench->balance.ranges[interval->range].physics.name == range)
         return refused("the float is confirmed already; say sighted to renew it, or lost");
     if (step != nullptr && step->kind == StepKind::load)
         return refused("the load of this point is not stated yet; say first that the discs are on");
@@ -156,13 +178,15 @@ Decision sight_float(const State& state, const Press& press, bool close) {
     const FloatInterval* interval = state.open_interval();
     if (interval == nullptr) return refused("no float is confirmed; confirm it first");
     if (press.pressed_us > interval->expires_us) return refused("the float expired before; confirm it again");
-    if (press.pressed_us < interval->from_us) return refused("the press is older than the confirmation; look again and press again");
+    if (press.pressed_us < interval->from_us)
+        return refused("the press is older than the confirmation; look again and press again");
     return std::vector<Fact>{FloatSighted{close, press.by, press.pressed_us}};
 }
 
 Decision lose_float(const State& state, const Press& press) {
     if (const auto old = stale(press)) return *old;
-    if (state.open_interval() == nullptr) return refused("no float is confirmed, so none can be lost; void a mark by its number");
+    if (state.open_interval() == nullptr)
+        return refused("no float is confirmed, so none can be lost; void a mark by its number");
     return std::vector<Fact>{FloatLost{press.by, press.pressed_us}};
 }
 
@@ -171,7 +195,8 @@ Decision undo_press(const State& state, const Press& press) {
     if (!state.undo) return refused("there is nothing to take back");
     const double age_s = static_cast<double>(press.pressed_us - state.undo->at_us) / 1e6;
     if (age_s > state.bench->balance.settle_guard_s)
-        return refused(fmt::format("{} is {:.1f} s old; only the last {:g} s can be taken back", state.undo->what, age_s, state.bench->balance.settle_guard_s));
+        return refused(fmt::format("{} is {:.1f} s old; only the last {:g} s can be taken back", state.undo->what,
+                                   age_s, state.bench->balance.settle_guard_s));
     return std::vector<Fact>{PressUndone{press.by}};
 }
 
@@ -179,14 +204,17 @@ Decision enter_reading(const State& state, const Press& press, const std::string
                        const std::string& tapped, Micros started_us) {
     if (const auto old = stale(press)) return *old;
     const auto& instruments = state.bench->instruments;
-    const auto found = std::find_if(instruments.begin(), instruments.end(), [&](const Instrument& one) { return one.name == channel; });
+    const auto found = std::find_if(instruments.begin(), instruments.end(),
+                                    [&](const Instrument& one) { return one.name == channel; });
     if (found == instruments.end()) return refused(fmt::format("no instrument is named \"{}\"", channel));
     if (!found->manual()) return refused(fmt::format("{} is read by its wire; nothing is entered for it", channel));
-    if (started_us > press.pressed_us || press.pressed_us - started_us > 120'000'000) return malformed("the entry was begun after it was pressed, or more than two minutes before");
+    if (started_us > press.pressed_us || press.pressed_us - started_us > 120'000'000)
+        return malformed("the entry was begun after it was pressed, or more than two minutes before");
     const auto entry = drivers::read_manual_entry(found->profile, untapped, tapped);
     if (!entry) return refused(entry.error().message);
     const auto index = static_cast<std::size_t>(found - instruments.begin());
-    ReadingEntered fact{static_cast<std::int64_t>(index), entry->untapped_pa, entry->tapped_pa, press.by, started_us, press.pressed_us};
+    ReadingEntered fact{
+        static_cast<std::int64_t>(index), entry->untapped_pa, entry->tapped_pa, press.by, started_us, press.pressed_us};
     Fact mark = judge_entry(state, index, fact);
     if (const auto* failed = std::get_if<WindowFailed>(&mark)) return refused(fmt::format("no mark: {}", failed->why));
     return std::vector<Fact>{std::move(fact), std::move(mark)};
@@ -196,7 +224,8 @@ Decision void_mark(const State& state, const Press& press, std::int64_t number, 
     if (reason.empty()) return malformed("a reason is missing; say why the mark is void");
     for (const auto& mark : state.marks) {
         if (mark.taken.mark != number) continue;
-        if (mark.status == MarkStatus::voided) return refused(fmt::format("mark {} is void already: {}", number, mark.why));
+        if (mark.status == MarkStatus::voided)
+            return refused(fmt::format("mark {} is void already: {}", number, mark.why));
         return std::vector<Fact>{MarkVoided{number, reason, press.by}};
     }
     return refused(fmt::format("there is no mark {}", number));
@@ -208,11 +237,14 @@ Decision redo_visit(const State& state, const Press& press, std::int64_t number)
     if (run == nullptr) return refused("no run is going on");
     for (const auto& mark : state.marks) {
         if (mark.taken.mark != number) continue;
-        if (mark.taken.run != run->id) return refused(fmt::format("mark {} belongs to run {}, which is over", number, mark.taken.run));
+        if (mark.taken.run != run->id)
+            return refused(fmt::format("mark {} belongs to run {}, which is over", number, mark.taken.run));
         if (mark.status == MarkStatus::provisional || mark.status == MarkStatus::sighted)
             return refused(fmt::format("mark {} stands; void it first", number));
         if (!reopening_step(*run, static_cast<std::size_t>(mark.taken.visit)))
-            return refused(fmt::format("the instruments have passed the point of mark {} in this direction; it stays missing, or the series is begun again", number));
+            return refused(fmt::format("the instruments have passed the point of mark {} in this direction; it stays "
+                                       "missing, or the series is begun again",
+                                       number));
         return std::vector<Fact>{VisitReopened{mark.taken.visit, press.by}};
     }
     return refused(fmt::format("there is no mark {}", number));
@@ -224,11 +256,14 @@ Decision state_surroundings(const State& state, const Press& press, const Surrou
     fact.by = press.by;
     auto air = state.conditions.air;
     std::string mistake;
-    const auto take = [&mistake](const char* name, const std::string& text, Dimension dimension, std::optional<double>& to) {
+    const auto take = [&mistake](const char* name, const std::string& text, Dimension dimension,
+                                 std::optional<double>& to) {
         if (text.empty() || !mistake.empty()) return;
         const auto value = drivers::parse_quantity(text, dimension);
-        if (!value) mistake = fmt::format("{}: {}", name, value.error().message);
-        else to = *value;
+        if (!value)
+            mistake = fmt::format("{}: {}", name, value.error().message);
+        else
+            to = *value;
     };
     take("air_temperature", texts.air_temperature, Dimension::temperature, fact.air_temperature_c);
     take("air_pressure", texts.air_pressure, Dimension::pressure, fact.air_pressure_pa);
@@ -237,8 +272,10 @@ Decision state_surroundings(const State& state, const Press& press, const Surrou
     if (!mistake.empty()) return malformed(mistake);
     if (!fact.air_temperature_c && !fact.air_pressure_pa && !fact.humidity && !fact.piston_temperature_c)
         return malformed("nothing is stated; give at least one, for example the air temperature");
-    if (!state.conditions.stated && !(fact.air_temperature_c && fact.air_pressure_pa && fact.humidity && fact.piston_temperature_c))
-        return refused("nothing was stated before; give air temperature, air pressure, humidity and piston temperature together");
+    if (!state.conditions.stated &&
+        !(fact.air_temperature_c && fact.air_pressure_pa && fact.humidity && fact.piston_temperature_c))
+        return refused(
+            "nothing was stated before; give air temperature, air pressure, humidity and piston temperature together");
     if (fact.air_temperature_c) air.temperature_c.value = *fact.air_temperature_c;
     if (fact.air_pressure_pa) air.pressure_pa.value = *fact.air_pressure_pa;
     if (fact.humidity) air.humidity.value = *fact.humidity;

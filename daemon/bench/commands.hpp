@@ -2,10 +2,10 @@
 
 #include "daemon/bench/state.hpp"
 
+#include <boost/system/result.hpp>
+
 #include <string>
 #include <vector>
-
-#include <boost/system/result.hpp>
 
 namespace stillmark::bench {
 
@@ -31,7 +31,8 @@ Decision stop_run(const State& state, const Press& press, const std::string& rea
 Decision step_done(const State& state, const Press& press, std::int64_t step);
 /// The load is as the present step plans; `step` is the number that the person saw.
 Decision state_planned_load(const State& state, const Press& press, std::int64_t step);
-Decision state_load(const State& state, const Press& press, const std::string& range, const std::vector<std::string>& discs);
+Decision state_load(const State& state, const Press& press, const std::string& range,
+                    const std::vector<std::string>& discs);
 Decision confirm_float(const State& state, const Press& press, const std::string& range);
 Decision sight_float(const State& state, const Press& press, bool close);
 Decision lose_float(const State& state, const Press& press);

@@ -152,13 +152,13 @@ struct MarkTaken {
     std::int64_t mark = 0;
     std::string run;
     std::int64_t channel = 0;
-    std::int64_t visit = 0;     ///< which visit to a point within the run, from 0
-    std::int64_t interval = 0;  ///< the float interval around it
-    std::int64_t first = 0;     ///< number of the first reading of the window; 0 for an entered one
+    std::int64_t visit = 0;    ///< which visit to a point within the run, from 0
+    std::int64_t interval = 0; ///< the float interval around it
+    std::int64_t first = 0;    ///< number of the first reading of the window; 0 for an entered one
     std::int64_t last = 0;
     Micros from_us = 0;
     Micros to_us = 0;
-    Micros timing_us = 0;       ///< largest timing uncertainty in the window
+    Micros timing_us = 0; ///< largest timing uncertainty in the window
     std::int64_t count = 0;
     double mean_pa = 0;
     double slope_pa_per_s = 0;
@@ -167,17 +167,17 @@ struct MarkTaken {
     double u_mean_pa = 0;
     double u_mean_dof = 0;
     double resolution_pa = 0;
-    double untapped_pa = 0;     ///< entered readings only
+    double untapped_pa = 0; ///< entered readings only
     double tapped_pa = 0;
-    double reference_pa = 0;    ///< at the instrument's level
+    double reference_pa = 0; ///< at the instrument's level
     double at_balance_pa = 0;
     double u_reference_pa = 0;
     double u_reference_dof = 0;
-    double u_pa = 0;            ///< standard uncertainty of the deviation
+    double u_pa = 0; ///< standard uncertainty of the deviation
     double u_dof = 0;
     double deviation_pa = 0;
     std::int64_t approach_from = 0; ///< readings from this number on tell how the pressure was reached
-    double approach_pa = 0;     ///< the farthest reading beyond, in the direction of the series
+    double approach_pa = 0;         ///< the farthest reading beyond, in the direction of the series
     std::vector<std::string> flags;
 };
 struct MarkVoided {
@@ -186,11 +186,11 @@ struct MarkVoided {
     std::string by;
 };
 
-using Fact = std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused, SurroundingsStated,
-                          RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened, LoadStated,
-                          FloatConfirmed, FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone, StillnessChanged,
-                          WindowFailed, ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored, LossSuspected,
-                          MarkTaken, MarkVoided>;
+using Fact =
+    std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused, SurroundingsStated,
+                 RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened, LoadStated, FloatConfirmed,
+                 FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone, StillnessChanged, WindowFailed,
+                 ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored, LossSuspected, MarkTaken, MarkVoided>;
 
 /// A fact at its place in the one order.
 struct Event {

@@ -1,12 +1,11 @@
 #include "daemon/bench/event.hpp"
 
 #include <fmt/format.h>
+#include <nlohmann/json.hpp>
 
 #include <cmath>
 #include <limits>
 #include <type_traits>
-
-#include <nlohmann/json.hpp>
 
 namespace stillmark::bench {
 
@@ -15,54 +14,116 @@ using nlohmann::json;
 namespace {
 
 // Each fact's keys, once, for writing and for reading.
-template <class F> void keys(F&& f, ServiceStarted& e) {
+template <class F>
+void keys(F&& f, ServiceStarted& e) {
     f("boot_id", e.boot_id), f("utc_us", e.utc_us), f("build", e.build), f("compiler", e.compiler), f("libm", e.libm),
         f("processor", e.processor);
 }
-template <class F> void keys(F&& f, ServiceStopped& e) { f("why", e.why); }
-template <class F> void keys(F&& f, ClockAnchored& e) { f("utc_us", e.utc_us); }
-template <class F> void keys(F&& f, BenchTaken& e) {
+template <class F>
+void keys(F&& f, ServiceStopped& e) {
+    f("why", e.why);
+}
+template <class F>
+void keys(F&& f, ClockAnchored& e) {
+    f("utc_us", e.utc_us);
+}
+template <class F>
+void keys(F&& f, BenchTaken& e) {
     f("path", e.path), f("revision", e.revision), f("text", e.text), f("profiles", e.profiles);
 }
-template <class F> void keys(F&& f, ReadingsRefused& e) { f("waiting", e.waiting); }
-template <class F> void keys(F&& f, SurroundingsStated& e) {
+template <class F>
+void keys(F&& f, ReadingsRefused& e) {
+    f("waiting", e.waiting);
+}
+template <class F>
+void keys(F&& f, SurroundingsStated& e) {
     f("air_temperature_c", e.air_temperature_c), f("air_pressure_pa", e.air_pressure_pa), f("humidity", e.humidity),
         f("piston_temperature_c", e.piston_temperature_c), f("by", e.by);
 }
-template <class F> void keys(F&& f, RunStarted& e) {
-    f("run", e.run), f("sequence", e.sequence), f("condition", e.condition), f("instruments", e.instruments), f("by", e.by);
+template <class F>
+void keys(F&& f, RunStarted& e) {
+    f("run", e.run), f("sequence", e.sequence), f("condition", e.condition), f("instruments", e.instruments),
+        f("by", e.by);
 }
-template <class F> void keys(F&& f, RunStopped& e) { f("run", e.run), f("reason", e.reason), f("by", e.by); }
-template <class F> void keys(F&& f, RunFinished& e) { f("run", e.run); }
-template <class F> void keys(F&& f, StepDone& e) { f("step", e.step), f("by", e.by); }
-template <class F> void keys(F&& f, WaitElapsed& e) { f("step", e.step); }
-template <class F> void keys(F&& f, VisitReopened& e) { f("visit", e.visit), f("by", e.by); }
-template <class F> void keys(F&& f, LoadStated& e) {
+template <class F>
+void keys(F&& f, RunStopped& e) {
+    f("run", e.run), f("reason", e.reason), f("by", e.by);
+}
+template <class F>
+void keys(F&& f, RunFinished& e) {
+    f("run", e.run);
+}
+template <class F>
+void keys(F&& f, StepDone& e) {
+    f("step", e.step), f("by", e.by);
+}
+template <class F>
+void keys(F&& f, WaitElapsed& e) {
+    f("step", e.step);
+}
+template <class F>
+void keys(F&& f, VisitReopened& e) {
+    f("visit", e.visit), f("by", e.by);
+}
+template <class F>
+void keys(F&& f, LoadStated& e) {
     f("range", e.range), f("discs", e.discs), f("by", e.by), f("pressed_us", e.pressed_us);
 }
-template <class F> void keys(F&& f, FloatConfirmed& e) { f("range", e.range), f("by", e.by), f("pressed_us", e.pressed_us); }
-template <class F> void keys(F&& f, FloatSighted& e) { f("close", e.close), f("by", e.by), f("pressed_us", e.pressed_us); }
-template <class F> void keys(F&& f, FloatLost& e) { f("by", e.by), f("pressed_us", e.pressed_us); }
-template <class F> void keys(F&& f, FloatExpired& e) { f("interval", e.interval); }
-template <class F> void keys(F&& f, FloatUnknown& e) { f("interval", e.interval); }
-template <class F> void keys(F&& f, PressUndone& e) { f("by", e.by); }
-template <class F> void keys(F&& f, StillnessChanged& e) { f("channel", e.channel), f("to", e.to), f("reading", e.reading); }
-template <class F> void keys(F&& f, WindowFailed& e) {
+template <class F>
+void keys(F&& f, FloatConfirmed& e) {
+    f("range", e.range), f("by", e.by), f("pressed_us", e.pressed_us);
+}
+template <class F>
+void keys(F&& f, FloatSighted& e) {
+    f("close", e.close), f("by", e.by), f("pressed_us", e.pressed_us);
+}
+template <class F>
+void keys(F&& f, FloatLost& e) {
+    f("by", e.by), f("pressed_us", e.pressed_us);
+}
+template <class F>
+void keys(F&& f, FloatExpired& e) {
+    f("interval", e.interval);
+}
+template <class F>
+void keys(F&& f, FloatUnknown& e) {
+    f("interval", e.interval);
+}
+template <class F>
+void keys(F&& f, PressUndone& e) {
+    f("by", e.by);
+}
+template <class F>
+void keys(F&& f, StillnessChanged& e) {
+    f("channel", e.channel), f("to", e.to), f("reading", e.reading);
+}
+template <class F>
+void keys(F&& f, WindowFailed& e) {
     f("channel", e.channel), f("first", e.first), f("last", e.last), f("why", e.why);
 }
-template <class F> void keys(F&& f, ReadingEntered& e) {
+template <class F>
+void keys(F&& f, ReadingEntered& e) {
     f("channel", e.channel), f("untapped_pa", e.untapped_pa), f("tapped_pa", e.tapped_pa), f("by", e.by),
         f("started_us", e.started_us), f("pressed_us", e.pressed_us);
 }
-template <class F> void keys(F&& f, OvershootSeen& e) {
+template <class F>
+void keys(F&& f, OvershootSeen& e) {
     f("channel", e.channel), f("reading", e.reading), f("value_pa", e.value_pa), f("limit_pa", e.limit_pa);
 }
-template <class F> void keys(F&& f, RatingExceeded& e) {
+template <class F>
+void keys(F&& f, RatingExceeded& e) {
     f("channel", e.channel), f("reading", e.reading), f("value_pa", e.value_pa);
 }
-template <class F> void keys(F&& f, RatingRestored& e) { f("channel", e.channel); }
-template <class F> void keys(F&& f, LossSuspected& e) { f("interval", e.interval); }
-template <class F> void keys(F&& f, MarkTaken& e) {
+template <class F>
+void keys(F&& f, RatingRestored& e) {
+    f("channel", e.channel);
+}
+template <class F>
+void keys(F&& f, LossSuspected& e) {
+    f("interval", e.interval);
+}
+template <class F>
+void keys(F&& f, MarkTaken& e) {
     f("mark", e.mark), f("run", e.run), f("channel", e.channel), f("visit", e.visit), f("interval", e.interval);
     f("first", e.first), f("last", e.last), f("from_us", e.from_us), f("to_us", e.to_us), f("timing_us", e.timing_us);
     f("count", e.count), f("mean_pa", e.mean_pa), f("slope_pa_per_s", e.slope_pa_per_s), f("scatter_pa", e.scatter_pa);
@@ -72,16 +133,23 @@ template <class F> void keys(F&& f, MarkTaken& e) {
     f("u_reference_dof", e.u_reference_dof), f("u_pa", e.u_pa), f("u_dof", e.u_dof), f("deviation_pa", e.deviation_pa);
     f("approach_from", e.approach_from), f("approach_pa", e.approach_pa), f("flags", e.flags);
 }
-template <class F> void keys(F&& f, MarkVoided& e) { f("mark", e.mark), f("reason", e.reason), f("by", e.by); }
+template <class F>
+void keys(F&& f, MarkVoided& e) {
+    f("mark", e.mark), f("reason", e.reason), f("by", e.by);
+}
 
 #define STILLMARK_NAMES(X)                                                                                             \
-    X(ServiceStarted) X(ServiceStopped) X(ClockAnchored) X(BenchTaken) X(ReadingsRefused) X(SurroundingsStated)        \
-    X(RunStarted) X(RunStopped) X(RunFinished) X(StepDone) X(WaitElapsed) X(VisitReopened) X(LoadStated) X(FloatConfirmed) \
-    X(FloatSighted) X(FloatLost) X(FloatExpired) X(FloatUnknown) X(PressUndone) X(StillnessChanged) X(WindowFailed)    \
-    X(ReadingEntered) X(OvershootSeen) X(RatingExceeded) X(RatingRestored) X(LossSuspected) X(MarkTaken) X(MarkVoided)
+    X(ServiceStarted)                                                                                                  \
+    X(ServiceStopped) X(ClockAnchored) X(BenchTaken) X(ReadingsRefused) X(SurroundingsStated) X(RunStarted)            \
+        X(RunStopped) X(RunFinished) X(StepDone) X(WaitElapsed) X(VisitReopened) X(LoadStated) X(FloatConfirmed)       \
+            X(FloatSighted) X(FloatLost) X(FloatExpired) X(FloatUnknown) X(PressUndone) X(StillnessChanged)            \
+                X(WindowFailed) X(ReadingEntered) X(OvershootSeen) X(RatingExceeded) X(RatingRestored)                 \
+                    X(LossSuspected) X(MarkTaken) X(MarkVoided)
 
 #define STILLMARK_NAME(type)                                                                                           \
-    const char* name(const type&) { return #type; }
+    const char* name(const type&) {                                                                                    \
+        return #type;                                                                                                  \
+    }
 STILLMARK_NAMES(STILLMARK_NAME)
 #undef STILLMARK_NAME
 
@@ -89,14 +157,20 @@ struct Write {
     json& to;
     void operator()(const char* key, double value) const {
         // JSON has no infinity; degrees of freedom often are infinite.
-        if (std::isfinite(value)) to[key] = value;
-        else to[key] = std::isnan(value) ? "nan" : value > 0 ? "inf" : "-inf";
+        if (std::isfinite(value))
+            to[key] = value;
+        else
+            to[key] = std::isnan(value) ? "nan" : value > 0 ? "inf" : "-inf";
     }
     void operator()(const char* key, acquisition::Stillness value) const { to[key] = acquisition::word(value); }
-    template <class T> void operator()(const char* key, const std::optional<T>& value) const {
+    template <class T>
+    void operator()(const char* key, const std::optional<T>& value) const {
         if (value) (*this)(key, *value);
     }
-    template <class T> void operator()(const char* key, const T& value) const { to[key] = value; }
+    template <class T>
+    void operator()(const char* key, const T& value) const {
+        to[key] = value;
+    }
 };
 
 struct Read {
@@ -112,32 +186,44 @@ struct Read {
     }
     void operator()(const char* key, double& value) const {
         const json* node = find(key);
-        if (node != nullptr && node->is_number()) value = node->get<double>();
-        else if (node != nullptr && *node == "inf") value = std::numeric_limits<double>::infinity();
-        else if (node != nullptr && *node == "-inf") value = -std::numeric_limits<double>::infinity();
-        else if (node != nullptr && *node == "nan") value = std::numeric_limits<double>::quiet_NaN();
-        else wrong(key);
+        if (node != nullptr && node->is_number())
+            value = node->get<double>();
+        else if (node != nullptr && *node == "inf")
+            value = std::numeric_limits<double>::infinity();
+        else if (node != nullptr && *node == "-inf")
+            value = -std::numeric_limits<double>::infinity();
+        else if (node != nullptr && *node == "nan")
+            value = std::numeric_limits<double>::quiet_NaN();
+        else
+            wrong(key);
     }
     void operator()(const char* key, std::int64_t& value) const {
         const json* node = find(key);
-        if (node != nullptr && node->is_number_integer()) value = node->get<std::int64_t>();
-        else wrong(key);
+        if (node != nullptr && node->is_number_integer())
+            value = node->get<std::int64_t>();
+        else
+            wrong(key);
     }
     void operator()(const char* key, bool& value) const {
         const json* node = find(key);
-        if (node != nullptr && node->is_boolean()) value = node->get<bool>();
-        else wrong(key);
+        if (node != nullptr && node->is_boolean())
+            value = node->get<bool>();
+        else
+            wrong(key);
     }
     void operator()(const char* key, std::string& value) const {
         const json* node = find(key);
-        if (node != nullptr && node->is_string()) value = node->get<std::string>();
-        else wrong(key);
+        if (node != nullptr && node->is_string())
+            value = node->get<std::string>();
+        else
+            wrong(key);
     }
     void operator()(const char* key, acquisition::Stillness& value) const {
         std::string words;
         (*this)(key, words);
-        for (const auto one : {acquisition::Stillness::moving, acquisition::Stillness::settling, acquisition::Stillness::still,
-                               acquisition::Stillness::silent, acquisition::Stillness::faulty})
+        for (const auto one :
+             {acquisition::Stillness::moving, acquisition::Stillness::settling, acquisition::Stillness::still,
+              acquisition::Stillness::silent, acquisition::Stillness::faulty})
             if (words == acquisition::word(one)) {
                 value = one;
                 return;
@@ -168,7 +254,8 @@ struct Read {
     }
 };
 
-template <class T> Fact read(const json& from, std::string& why) {
+template <class T>
+Fact read(const json& from, std::string& why) {
     T fact;
     keys(Read{from, why}, fact);
     return fact;
@@ -200,7 +287,8 @@ std::optional<Fact> fact_from_text(const std::string& text, std::string& why) {
     if (called == #type) fact = read<type>(parsed, why);
     STILLMARK_NAMES(STILLMARK_READ)
 #undef STILLMARK_READ
-    if (!fact) why = fmt::format("\"{}\" is no fact that this build knows", called);
+    if (!fact)
+        why = fmt::format("\"{}\" is no fact that this build knows", called);
     else if (!why.empty()) {
         why = fmt::format("{}: {}", called, why);
         fact.reset();

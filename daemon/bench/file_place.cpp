@@ -26,23 +26,40 @@ std::string shown(const json& node) {
 
 const char* example_of(Dimension dimension) {
     switch (dimension) {
-    case Dimension::pressure: return "140 bar";
-    case Dimension::temperature: return "23.5 degC";
-    case Dimension::temperature_interval: return "0.5 K";
-    case Dimension::mass: return "2.5 kg";
-    case Dimension::density: return "7920 kg/m3";
-    case Dimension::length: return "85 mm";
-    case Dimension::area: return "80.65 mm2";
-    case Dimension::volume: return "150 mm3";
-    case Dimension::time: return "2 s";
-    case Dimension::speed: return "0.5 mm/min";
-    case Dimension::acceleration: return "9.8073 m/s2";
-    case Dimension::angle: return "0.5 mrad";
-    case Dimension::surface_tension: return "31 mN/m";
-    case Dimension::per_kelvin: return "9.0e-6 1/K";
-    case Dimension::per_pascal: return "0.94e-6 1/MPa";
-    case Dimension::per_pascal_squared: return "1e-12 1/MPa2";
-    case Dimension::fraction: return "50 %";
+    case Dimension::pressure:
+        return "140 bar";
+    case Dimension::temperature:
+        return "23.5 degC";
+    case Dimension::temperature_interval:
+        return "0.5 K";
+    case Dimension::mass:
+        return "2.5 kg";
+    case Dimension::density:
+        return "7920 kg/m3";
+    case Dimension::length:
+        return "85 mm";
+    case Dimension::area:
+        return "80.65 mm2";
+    case Dimension::volume:
+        return "150 mm3";
+    case Dimension::time:
+        return "2 s";
+    case Dimension::speed:
+        return "0.5 mm/min";
+    case Dimension::acceleration:
+        return "9.8073 m/s2";
+    case Dimension::angle:
+        return "0.5 mrad";
+    case Dimension::surface_tension:
+        return "31 mN/m";
+    case Dimension::per_kelvin:
+        return "9.0e-6 1/K";
+    case Dimension::per_pascal:
+        return "0.94e-6 1/MPa";
+    case Dimension::per_pascal_squared:
+        return "1e-12 1/MPa2";
+    case Dimension::fraction:
+        return "50 %";
     }
     return "";
 }
@@ -50,7 +67,8 @@ const char* example_of(Dimension dimension) {
 } // namespace
 
 void Finding::say(const std::string& place, const std::string& what) {
-    if (!first) first = place.empty() ? fmt::format("{}: {}", file, what) : fmt::format("{}: {}: {}", file, place, what);
+    if (!first)
+        first = place.empty() ? fmt::format("{}: {}", file, what) : fmt::format("{}: {}: {}", file, place, what);
 }
 
 Place::Place(const json& node, std::string path, Finding& finding)
@@ -77,7 +95,9 @@ const Place& Place::only(std::initializer_list<const char*> known) const {
     return *this;
 }
 
-bool Place::has(const char* key) const { return node_->is_object() && node_->contains(key); }
+bool Place::has(const char* key) const {
+    return node_->is_object() && node_->contains(key);
+}
 
 Place Place::at(const char* key) const {
     const std::string path = path_.empty() ? key : path_ + "." + key;
@@ -209,16 +229,20 @@ metrology::Uncertain Place::spread(const metrology::Uncertain& value, Dimension 
     if (has("limits")) {
         result.distribution = metrology::Distribution::rectangular;
         const auto shape = text_or("distribution", "rectangular");
-        if (shape == "triangular") result.distribution = metrology::Distribution::triangular;
-        else if (shape == "arcsine") result.distribution = metrology::Distribution::arcsine;
+        if (shape == "triangular")
+            result.distribution = metrology::Distribution::triangular;
+        else if (shape == "arcsine")
+            result.distribution = metrology::Distribution::arcsine;
         else if (shape != "rectangular")
-            at("distribution").say(fmt::format("\"{}\" is not a distribution; use rectangular, triangular or arcsine", shape));
+            at("distribution")
+                .say(fmt::format("\"{}\" is not a distribution; use rectangular, triangular or arcsine", shape));
         result.u = metrology::standard_uncertainty(positive("limits"), result.distribution);
     }
     if (has("dof")) {
         const Place dof = at("dof");
         result.dof = dof.node().is_number() ? dof.node().get<double>() : 0;
-        if (!(result.dof >= 1)) dof.say(fmt::format("found {}; degrees of freedom are a number from 1 up", shown(dof.node())));
+        if (!(result.dof >= 1))
+            dof.say(fmt::format("found {}; degrees of freedom are a number from 1 up", shown(dof.node())));
     }
     return result;
 }
@@ -278,8 +302,9 @@ std::optional<json> parse_json(const std::string& text, Finding& finding) {
         if (finding.any()) return std::nullopt;
         return parsed;
     } catch (const json::parse_error& error) {
-        finding.say(line_and_column(error.byte), "this is not JSON; look for a missing comma, quotation mark or bracket "
-                                                 "just before this place");
+        finding.say(line_and_column(error.byte),
+                    "this is not JSON; look for a missing comma, quotation mark or bracket "
+                    "just before this place");
     }
     return std::nullopt;
 }

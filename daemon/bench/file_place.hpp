@@ -3,12 +3,12 @@
 #include "daemon/metrology/uncertain.hpp"
 #include "drivers/units.hpp"
 
+#include <nlohmann/json.hpp>
+
 #include <initializer_list>
 #include <optional>
 #include <string>
 #include <vector>
-
-#include <nlohmann/json.hpp>
 
 namespace stillmark::bench {
 
@@ -29,7 +29,7 @@ class Place {
     /// Refuses every key that is not listed.
     const Place& only(std::initializer_list<const char*> known) const;
     bool has(const char* key) const;
-    Place at(const char* key) const; ///< a key that must be there
+    Place at(const char* key) const;  ///< a key that must be there
     std::vector<Place> items() const; ///< of a list
     std::vector<Place> items_at(const char* key, std::size_t least = 1) const;
 

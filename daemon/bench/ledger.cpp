@@ -11,22 +11,32 @@ namespace stillmark::bench {
 
 const char* word(IntervalEnd end) {
     switch (end) {
-    case IntervalEnd::open: return "confirmed";
-    case IntervalEnd::sighted: return "closed";
-    case IntervalEnd::moved_on: return "closed";
-    case IntervalEnd::expired: return "expired";
-    case IntervalEnd::lost: return "lost";
-    case IntervalEnd::unknown: return "unknown";
+    case IntervalEnd::open:
+        return "confirmed";
+    case IntervalEnd::sighted:
+        return "closed";
+    case IntervalEnd::moved_on:
+        return "closed";
+    case IntervalEnd::expired:
+        return "expired";
+    case IntervalEnd::lost:
+        return "lost";
+    case IntervalEnd::unknown:
+        return "unknown";
     }
     return "";
 }
 
 const char* word(MarkStatus status) {
     switch (status) {
-    case MarkStatus::provisional: return "provisional";
-    case MarkStatus::sighted: return "sighted";
-    case MarkStatus::unbracketed: return "unbracketed";
-    case MarkStatus::voided: return "void";
+    case MarkStatus::provisional:
+        return "provisional";
+    case MarkStatus::sighted:
+        return "sighted";
+    case MarkStatus::unbracketed:
+        return "unbracketed";
+    case MarkStatus::voided:
+        return "void";
     }
     return "";
 }
@@ -34,7 +44,9 @@ const char* word(MarkStatus status) {
 FloatInterval* State::open_interval() {
     return !intervals.empty() && intervals.back().end == IntervalEnd::open ? &intervals.back() : nullptr;
 }
-const FloatInterval* State::open_interval() const { return const_cast<State*>(this)->open_interval(); }
+const FloatInterval* State::open_interval() const {
+    return const_cast<State*>(this)->open_interval();
+}
 
 double longest_float_s(const BalanceRange& range, double pressure_pa) {
     const double fall_m_per_s = range.fall_rate_m_per_s * std::max(pressure_pa, 0.0) / range.highest_pa;
@@ -60,7 +72,9 @@ bool float_agrees(const State& state, const Step& step) {
 
 namespace {
 
-Micros micros(double seconds) { return static_cast<Micros>(std::llround(seconds * 1e6)); }
+Micros micros(double seconds) {
+    return static_cast<Micros>(std::llround(seconds * 1e6));
+}
 
 std::optional<std::size_t> range_named(const BenchFile& bench, const std::string& name) {
     for (std::size_t i = 0; i < bench.balance.ranges.size(); ++i)
@@ -68,7 +82,8 @@ std::optional<std::size_t> range_named(const BenchFile& bench, const std::string
     return std::nullopt;
 }
 
-template <class Each> void each_mark_of(State& state, std::int64_t interval, Each each) {
+template <class Each>
+void each_mark_of(State& state, std::int64_t interval, Each each) {
     for (auto& mark : state.marks)
         if (mark.taken.interval == interval) each(mark);
 }
@@ -118,8 +133,8 @@ std::vector<Tell> fold(State& state, Micros at_us, const FloatConfirmed& fact) {
     interval.discs = state.load->discs;
     interval.from_us = at_us;
     interval.last_sighted_us = fact.pressed_us;
-    const double pressure_pa = metrology::reference_pressure_pa(
-        reference_inputs(*state.bench, *range, state.load->discs, state.conditions.air, state.conditions.piston_temperature_c, nullptr));
+    const double pressure_pa = metrology::reference_pressure_pa(reference_inputs(
+        *state.bench, *range, state.load->discs, state.conditions.air, state.conditions.piston_temperature_c, nullptr));
     interval.expires_us = fact.pressed_us + micros(longest_float_s(state.bench->balance.ranges[*range], pressure_pa));
     interval.by = fact.by;
     state.intervals.push_back(std::move(interval));
@@ -154,7 +169,8 @@ std::vector<Tell> fold(State& state, Micros, const FloatLost& fact) {
         const bool counted = mark.status == MarkStatus::provisional || mark.status == MarkStatus::sighted;
         if (!counted || mark.taken.to_us + mark.taken.timing_us + guard_us <= fact.pressed_us) return;
         mark.status = MarkStatus::voided;
-        mark.why = fmt::format("the float was lost {:.1f} s after the window", static_cast<double>(fact.pressed_us - mark.taken.to_us) / 1e6);
+        mark.why = fmt::format("the float was lost {:.1f} s after the window",
+                               static_cast<double>(fact.pressed_us - mark.taken.to_us) / 1e6);
         told.push_back({false, fmt::format("mark {} is void: {}", mark.taken.mark, mark.why)});
     });
     end(state, *interval, IntervalEnd::lost, fact.pressed_us);

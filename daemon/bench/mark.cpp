@@ -15,7 +15,9 @@ namespace stillmark::bench {
 
 namespace {
 
-Micros micros(double seconds) { return static_cast<Micros>(std::llround(seconds * 1e6)); }
+Micros micros(double seconds) {
+    return static_cast<Micros>(std::llround(seconds * 1e6));
+}
 
 /// Why no mark may be taken for this channel at all now, or empty.
 std::string obstacle(const State& state, std::size_t channel, Micros now_us) {
@@ -29,12 +31,15 @@ std::string obstacle(const State& state, std::size_t channel, Micros now_us) {
     const auto& conditions = state.conditions;
     const auto& limits = state.bench->surroundings;
     if (!conditions.stated) return "nobody stated the surroundings";
-    if (now_us - conditions.stated_us > micros(limits.valid_s)) return "the stated surroundings are too old: state them again";
+    if (now_us - conditions.stated_us > micros(limits.valid_s))
+        return "the stated surroundings are too old: state them again";
     const double air_c = conditions.air.temperature_c.value;
     if (air_c < limits.lowest_c || air_c > limits.highest_c)
-        return fmt::format("the air is at {:g} degC, outside {:g} to {:g} degC", air_c, limits.lowest_c, limits.highest_c);
+        return fmt::format("the air is at {:g} degC, outside {:g} to {:g} degC", air_c, limits.lowest_c,
+                           limits.highest_c);
     if (run->air_at_start_c && std::abs(air_c - *run->air_at_start_c) > limits.drift_k)
-        return fmt::format("the air has changed by {:.1f} K since the run began, more than {:g} K", air_c - *run->air_at_start_c, limits.drift_k);
+        return fmt::format("the air has changed by {:.1f} K since the run began, more than {:g} K",
+                           air_c - *run->air_at_start_c, limits.drift_k);
     return {};
 }
 
@@ -66,7 +71,8 @@ MarkTaken begin_mark(const State& state, std::size_t channel, const FloatInterva
 }
 
 void finish_mark(MarkTaken& mark) {
-    const auto combined = metrology::combine(mark.u_reference_pa, mark.u_reference_dof, mark.u_mean_pa, mark.u_mean_dof, mark.resolution_pa);
+    const auto combined = metrology::combine(mark.u_reference_pa, mark.u_reference_dof, mark.u_mean_pa, mark.u_mean_dof,
+                                             mark.resolution_pa);
     mark.u_pa = combined.u_pa;
     mark.u_dof = combined.dof;
     mark.deviation_pa = mark.mean_pa - mark.reference_pa;
@@ -96,7 +102,8 @@ std::optional<WindowPermit> window_permit(const State& state, std::size_t channe
         return std::nullopt;
     }
     const FloatInterval& interval = *state.open_interval();
-    return WindowPermit{std::max({guarded_from(state, interval, state.bench->instruments[channel]), now.since_us, now.window_not_before_us}),
+    return WindowPermit{std::max({guarded_from(state, interval, state.bench->instruments[channel]), now.since_us,
+                                  now.window_not_before_us}),
                         interval.number, *state.running()->now()->visit};
 }
 
@@ -105,20 +112,24 @@ bool window_may_go_on(const State& state, std::size_t channel, const WindowPermi
     const Step* step = run != nullptr ? run->now() : nullptr;
     const FloatInterval* interval = state.open_interval();
     const auto stillness = state.channels[channel].stillness;
-    return step != nullptr && step->visit == permit.visit && (step->kind == StepKind::read || step->kind == StepKind::sight) &&
-           interval != nullptr && interval->number == permit.interval &&
+    return step != nullptr && step->visit == permit.visit &&
+           (step->kind == StepKind::read || step->kind == StepKind::sight) && interval != nullptr &&
+           interval->number == permit.interval &&
            (stillness == acquisition::Stillness::still || stillness == acquisition::Stillness::settling);
 }
 
-metrology::ReferencePressure reference_for(const State& state, const FloatInterval& interval, const Instrument& instrument) {
-    return metrology::reference_pressure(reference_inputs(*state.bench, interval.range, interval.discs, state.conditions.air,
-                                                          state.conditions.piston_temperature_c, &instrument));
+metrology::ReferencePressure reference_for(const State& state, const FloatInterval& interval,
+                                           const Instrument& instrument) {
+    return metrology::reference_pressure(reference_inputs(*state.bench, interval.range, interval.discs,
+                                                          state.conditions.air, state.conditions.piston_temperature_c,
+                                                          &instrument));
 }
 
 std::optional<ApproachWatch> approach_watch(const State& state, std::size_t channel) {
     const Run* run = state.running();
     const Step* step = run != nullptr ? run->now() : nullptr;
-    if (step == nullptr || !step->point || step->direction == Direction::preload || channel >= run->takes_part.size() || !run->takes_part[channel])
+    if (step == nullptr || !step->point || step->direction == Direction::preload || channel >= run->takes_part.size() ||
+        !run->takes_part[channel])
         return std::nullopt;
     const auto& instrument = state.bench->instruments[channel];
     const auto& point = state.bench->sequences[run->sequence].points[*step->point];
@@ -132,14 +143,16 @@ std::optional<ApproachWatch> approach_watch(const State& state, std::size_t chan
 
 Fact judge_window(const State& state, std::size_t channel, const Window& window, const ApproachWatch& approach) {
     const auto failed = [&](std::string why) -> Fact {
-        return WindowFailed{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(window.first), static_cast<std::int64_t>(window.last), std::move(why)};
+        return WindowFailed{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(window.first),
+                            static_cast<std::int64_t>(window.last), std::move(why)};
     };
     const auto& instrument = state.bench->instruments[channel];
     if (window.readings.empty()) return failed("the window is empty");
     const Micros from_us = window.readings.front().at_us, to_us = window.readings.back().at_us;
     if (const auto why = obstacle(state, channel, to_us); !why.empty()) return failed(why);
     const FloatInterval& interval = *state.open_interval();
-    if (from_us - window.largest_timing_us < guarded_from(state, interval, instrument)) return failed("it begins before the guard after the confirmation has passed");
+    if (from_us - window.largest_timing_us < guarded_from(state, interval, instrument))
+        return failed("it begins before the guard after the confirmation has passed");
     if (to_us + window.largest_timing_us > interval.expires_us) return failed("it ends after the float expired");
     const auto statistics = acquisition::measure_window(window.readings, instrument.limits);
     if (statistics.failing != acquisition::Criterion::none) return failed(acquisition::word(statistics.failing));
@@ -165,13 +178,16 @@ Fact judge_window(const State& state, std::size_t channel, const Window& window,
 }
 
 Fact judge_entry(const State& state, std::size_t channel, const ReadingEntered& entry) {
-    const auto failed = [&](std::string why) -> Fact { return WindowFailed{static_cast<std::int64_t>(channel), 0, 0, std::move(why)}; };
+    const auto failed = [&](std::string why) -> Fact {
+        return WindowFailed{static_cast<std::int64_t>(channel), 0, 0, std::move(why)};
+    };
     const auto& instrument = state.bench->instruments[channel];
     if (const auto why = obstacle(state, channel, entry.pressed_us); !why.empty()) return failed(why);
     const FloatInterval& interval = *state.open_interval();
     const Micros guard_us = guarded_from(state, interval, instrument) + micros(5 * instrument.response_time_s);
     if (entry.started_us < guard_us)
-        return failed(fmt::format("it was read {:.1f} s too soon after the confirmation; read it again", static_cast<double>(guard_us - entry.started_us) / 1e6));
+        return failed(fmt::format("it was read {:.1f} s too soon after the confirmation; read it again",
+                                  static_cast<double>(guard_us - entry.started_us) / 1e6));
     if (entry.pressed_us > interval.expires_us) return failed("the float has expired");
     MarkTaken mark = begin_mark(state, channel, interval);
     mark.from_us = entry.started_us;
@@ -187,7 +203,8 @@ Fact judge_entry(const State& state, std::size_t channel, const ReadingEntered& 
     // A pointer has no readings on the way: it takes over what the wired channels saw.
     for (std::size_t other = 0; other < state.marks.size(); ++other) {
         const auto& sibling = state.marks[other].taken;
-        if (sibling.run == mark.run && sibling.visit == mark.visit && sibling.interval == mark.interval && !sibling.flags.empty() && mark.flags.empty())
+        if (sibling.run == mark.run && sibling.visit == mark.visit && sibling.interval == mark.interval &&
+            !sibling.flags.empty() && mark.flags.empty())
             mark.flags = sibling.flags;
     }
     return mark;

@@ -34,13 +34,14 @@ struct Window {
 };
 
 /// The reference pressure for the open float interval as one instrument sees it.
-metrology::ReferencePressure reference_for(const State& state, const FloatInterval& interval, const Instrument& instrument);
+metrology::ReferencePressure reference_for(const State& state, const FloatInterval& interval,
+                                           const Instrument& instrument);
 
 /// The watch over the approach to the current point for one channel, or nothing where no point is being approached.
 std::optional<ApproachWatch> approach_watch(const State& state, std::size_t channel);
 
-/// Measures a window afresh and makes the mark of it, or says why there is none (a fact too). Pure: replay calls it with
-/// the journalled readings and must get the same mark to the last bit.
+/// Measures a window afresh and makes the mark of it, or says why there is none (a fact too). Pure: replay calls it
+/// with the journalled readings and must get the same mark to the last bit.
 Fact judge_window(const State& state, std::size_t channel, const Window& window, const ApproachWatch& approach);
 
 /// The mark of the entry that a person just made for an instrument without a wire, or why there is none.

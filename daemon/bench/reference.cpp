@@ -8,7 +8,8 @@ metrology::ReferenceInputs reference_inputs(const BenchFile& bench, std::size_t 
                                             const Instrument* instrument) {
     metrology::ReferenceInputs inputs;
     inputs.range = bench.balance.ranges[range].physics;
-    for (const std::size_t disc : discs) inputs.discs.push_back(bench.discs[disc].piece);
+    for (const std::size_t disc : discs)
+        inputs.discs.push_back(bench.discs[disc].piece);
     inputs.site = bench.site;
     inputs.air = air;
     inputs.piston_temperature_c = piston_temperature_c;

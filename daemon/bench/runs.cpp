@@ -10,21 +10,29 @@ namespace stillmark::bench {
 
 const char* word(RunEnd end) {
     switch (end) {
-    case RunEnd::running: return "running";
-    case RunEnd::finished: return "finished";
-    case RunEnd::stopped: return "stopped";
+    case RunEnd::running:
+        return "running";
+    case RunEnd::finished:
+        return "finished";
+    case RunEnd::stopped:
+        return "stopped";
     }
     return "";
 }
 
-Run* State::running() { return !runs.empty() && runs.back().end == RunEnd::running ? &runs.back() : nullptr; }
-const Run* State::running() const { return const_cast<State*>(this)->running(); }
+Run* State::running() {
+    return !runs.empty() && runs.back().end == RunEnd::running ? &runs.back() : nullptr;
+}
+const Run* State::running() const {
+    return const_cast<State*>(this)->running();
+}
 
 const Mark* State::standing_mark(std::size_t channel, std::size_t visit) const {
     const Run* run = running();
     if (run == nullptr) return nullptr;
     for (auto mark = marks.rbegin(); mark != marks.rend() && mark->taken.run == run->id; ++mark)
-        if (static_cast<std::size_t>(mark->taken.channel) == channel && static_cast<std::size_t>(mark->taken.visit) == visit &&
+        if (static_cast<std::size_t>(mark->taken.channel) == channel &&
+            static_cast<std::size_t>(mark->taken.visit) == visit &&
             (mark->status == MarkStatus::provisional || mark->status == MarkStatus::sighted))
             return &*mark;
     return nullptr;
@@ -56,7 +64,8 @@ void go_to(State& state, Run& run, std::size_t step, Micros at_us, std::uint64_t
     if (forward && now != nullptr && now->point && (now->kind == StepKind::load || now->kind == StepKind::raise) &&
         (step == 0 || run.plan.steps[step - 1].point != now->point || run.plan.steps[step - 1].visit != now->visit)) {
         run.approach_from = static_cast<std::int64_t>(number);
-        for (auto& channel : state.channels) channel.beyond_pa.reset();
+        for (auto& channel : state.channels)
+            channel.beyond_pa.reset();
     }
 }
 
@@ -75,7 +84,8 @@ std::optional<std::size_t> step_back(const Run& run, StepKind kind) {
 
 std::vector<Tell> fold(State& state, Micros at_us, const RunStarted& fact) {
     const auto& sequences = state.bench->sequences;
-    const auto found = std::find_if(sequences.begin(), sequences.end(), [&fact](const Sequence& one) { return one.name == fact.sequence; });
+    const auto found = std::find_if(sequences.begin(), sequences.end(),
+                                    [&fact](const Sequence& one) { return one.name == fact.sequence; });
     if (found == sequences.end() || state.running() != nullptr) return {};
     Run run;
     run.id = fact.run;
@@ -85,13 +95,15 @@ std::vector<Tell> fold(State& state, Micros at_us, const RunStarted& fact) {
     run.condition = fact.condition;
     run.by = fact.by;
     for (const auto& instrument : state.bench->instruments)
-        run.takes_part.push_back(std::find(fact.instruments.begin(), fact.instruments.end(), instrument.name) != fact.instruments.end());
+        run.takes_part.push_back(std::find(fact.instruments.begin(), fact.instruments.end(), instrument.name) !=
+                                 fact.instruments.end());
     run.plan = plan_steps(*state.bench, *found);
     run.started_us = run.step_since_us = at_us;
     if (state.conditions.stated) run.air_at_start_c = state.conditions.air.temperature_c.value;
     move_on(state, at_us);
     state.load.reset();
-    for (auto& channel : state.channels) channel.beyond_pa.reset();
+    for (auto& channel : state.channels)
+        channel.beyond_pa.reset();
     state.runs.push_back(std::move(run));
     return {{false, fmt::format("run {} begins: {}, {}", fact.run, fact.sequence, fact.condition)}};
 }
@@ -137,7 +149,8 @@ std::vector<Tell> fold(State& state, Micros at_us, std::uint64_t number, const V
     move_on(state, at_us);
     go_to(state, *run, *first, at_us, number);
     run->approach_from = static_cast<std::int64_t>(number);
-    for (auto& channel : state.channels) channel.beyond_pa.reset();
+    for (auto& channel : state.channels)
+        channel.beyond_pa.reset();
     return {};
 }
 
@@ -145,7 +158,9 @@ void answer(State& state, Micros at_us, std::uint64_t number, const Fact& fact) 
     Run* run = state.running();
     const Step* step = run != nullptr ? run->now() : nullptr;
     if (step == nullptr) return;
-    const auto is_this_step = [run](std::int64_t said) { return said >= 0 && static_cast<std::size_t>(said) == run->step; };
+    const auto is_this_step = [run](std::int64_t said) {
+        return said >= 0 && static_cast<std::size_t>(said) == run->step;
+    };
     bool fulfilled = false;
     if (const auto* done = std::get_if<StepDone>(&fact)) {
         fulfilled = step->kind == StepKind::act && is_this_step(done->step);

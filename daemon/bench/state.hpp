@@ -25,10 +25,10 @@ struct FloatInterval {
     std::int64_t number = 0;
     std::size_t range = 0;
     std::vector<std::size_t> discs;
-    Micros from_us = 0;             ///< when the confirmation arrived: the later of its two instants, to be sure
-    Micros to_us = 0;               ///< for a closing sighting and a loss when it was pressed: the earlier, to be sure
+    Micros from_us = 0; ///< when the confirmation arrived: the later of its two instants, to be sure
+    Micros to_us = 0;   ///< for a closing sighting and a loss when it was pressed: the earlier, to be sure
     Micros expires_us = 0;
-    Micros last_sighted_us = 0;     ///< the confirmation, or the latest renewal
+    Micros last_sighted_us = 0; ///< the confirmation, or the latest renewal
     IntervalEnd end = IntervalEnd::open;
     std::string by;
 };
@@ -60,7 +60,7 @@ struct Run {
     std::size_t sequence = 0;
     std::string condition;
     std::string by;
-    std::vector<bool> takes_part;   ///< by channel
+    std::vector<bool> takes_part; ///< by channel
     Plan plan;
     std::size_t step = 0;
     Micros step_since_us = 0;
@@ -104,9 +104,9 @@ struct State {
     Conditions conditions;
     std::optional<UndoPoint> undo;
     bool loss_suspected = false;
-    bool was_away = false;          ///< the service was restarted with a float open; a person has to look again
+    bool was_away = false; ///< the service was restarted with a float open; a person has to look again
     std::string boot_id;
-    Micros utc_offset_us = 0;       ///< UTC less CLOCK_BOOTTIME
+    Micros utc_offset_us = 0; ///< UTC less CLOCK_BOOTTIME
 
     FloatInterval* open_interval();
     const FloatInterval* open_interval() const;

@@ -19,15 +19,18 @@ class Planner {
     Plan plan() {
         prepare();
         const std::size_t top = sequence_.points.size() - 1;
-        for (int i = 1; i <= sequence_.preloads; ++i) preload(top, i);
+        for (int i = 1; i <= sequence_.preloads; ++i)
+            preload(top, i);
         int series = 0;
         for (const Direction direction : sequence_.series) {
             ++series;
             if (direction == Direction::rising) {
                 if (holds_pressure_) relieve("Relieve the pressure before the next rising series");
-                for (std::size_t i = 0; i <= top; ++i) visit(i, direction, series);
+                for (std::size_t i = 0; i <= top; ++i)
+                    visit(i, direction, series);
             } else {
-                for (std::size_t i = top + 1; i-- > 0;) visit(i, direction, series);
+                for (std::size_t i = top + 1; i-- > 0;)
+                    visit(i, direction, series);
             }
         }
         relieve("Relieve the pressure: the last point is done");
@@ -48,8 +51,10 @@ class Planner {
         Step& fill = add(StepKind::act, "Fill and purge");
         fill.say = {"Fill the line, purge the air at every instrument, close the vent.",
                     "Check that each instrument shows its zero with the line open to air."};
-        fill.caution = {"Trapped air stores energy and makes the line soft: purge until the press feels hard.", eye_protection,
-                        fmt::format("Weakest part: {}, {:g} bar. Stay under it.", bench_.weakest().part, bench_.weakest().rating_pa / 1e5)};
+        fill.caution = {"Trapped air stores energy and makes the line soft: purge until the press feels hard.",
+                        eye_protection,
+                        fmt::format("Weakest part: {}, {:g} bar. Stay under it.", bench_.weakest().part,
+                                    bench_.weakest().rating_pa / 1e5)};
     }
 
     void turn_over(std::size_t range) {
@@ -58,14 +63,17 @@ class Planner {
         range_ = range;
         const auto& to = bench_.balance.ranges[range];
         if (to.valves.empty()) return;
-        Step& step = add(StepKind::act, fmt::format("{} to the {} range", first ? "Set the valves" : "Turn over", to.physics.name));
+        Step& step = add(StepKind::act,
+                         fmt::format("{} to the {} range", first ? "Set the valves" : "Turn over", to.physics.name));
         step.range = range;
         step.say = to.valves;
         if (!first) step.caution = {"Keep the pressure steady: do not wind the press while the valves are turned."};
     }
 
     std::string naming(const SequencePoint& point) const {
-        return bench_.balance.ranges.size() > 1 ? fmt::format("{}, {} range", point.target, bench_.balance.ranges[point.range].physics.name) : point.target;
+        return bench_.balance.ranges.size() > 1
+                   ? fmt::format("{}, {} range", point.target, bench_.balance.ranges[point.range].physics.name)
+                   : point.target;
     }
 
     void describe(Step& step, std::size_t index, Direction direction) const {
@@ -78,17 +86,25 @@ class Planner {
         const auto& point = sequence_.points[index];
         if (loaded_ && on_head_ == point.discs && loaded_range_ == point.range) return;
         std::vector<std::size_t> put_on, take_off;
-        const auto is_in = [](const std::vector<std::size_t>& list, std::size_t disc) { return std::find(list.begin(), list.end(), disc) != list.end(); };
+        const auto is_in = [](const std::vector<std::size_t>& list, std::size_t disc) {
+            return std::find(list.begin(), list.end(), disc) != list.end();
+        };
         for (const auto disc : point.discs)
             if (!is_in(on_head_, disc)) put_on.push_back(disc);
         for (const auto disc : on_head_)
             if (!is_in(point.discs, disc)) take_off.push_back(disc);
         Step& step = add(StepKind::load, about + ": load");
         describe(step, index, direction);
-        for (const auto disc : take_off) step.say.push_back("Take off: " + naming_disc(disc));
-        for (const auto disc : put_on) step.say.push_back("Put on: " + naming_disc(disc));
-        if (put_on.empty() && take_off.empty()) step.say.emplace_back(point.discs.empty() ? "No discs: the floating parts alone." : "The discs stay as they are.");
-        if (!take_off.empty()) step.caution.emplace_back("Let the piston down to rest first: never take discs off a raised piston under load.");
+        for (const auto disc : take_off)
+            step.say.push_back("Take off: " + naming_disc(disc));
+        for (const auto disc : put_on)
+            step.say.push_back("Put on: " + naming_disc(disc));
+        if (put_on.empty() && take_off.empty())
+            step.say.emplace_back(point.discs.empty() ? "No discs: the floating parts alone."
+                                                      : "The discs stay as they are.");
+        if (!take_off.empty())
+            step.caution.emplace_back(
+                "Let the piston down to rest first: never take discs off a raised piston under load.");
         step.put_on = std::move(put_on);
         step.take_off = std::move(take_off);
         on_head_ = point.discs;
@@ -98,7 +114,8 @@ class Planner {
 
     std::string naming_disc(std::size_t disc) const {
         const auto& one = bench_.discs[disc];
-        return fmt::format("{} ({:g} kg{})", one.piece.name, one.piece.mass_kg.value, one.two_hands ? ", two hands" : "");
+        return fmt::format("{} ({:g} kg{})", one.piece.name, one.piece.mass_kg.value,
+                           one.two_hands ? ", two hands" : "");
     }
 
     void raise(std::size_t index, Direction direction, const std::string& about, std::optional<std::size_t> visit) {
@@ -106,15 +123,19 @@ class Planner {
         describe(step, index, direction);
         step.visit = visit;
         const double band_mm = bench_.balance.ranges[sequence_.points[index].range].float_band_m * 1000;
-        step.say = {direction == Direction::falling ? "Wind the press slowly, without going below the point, until the piston floats in the middle of its band."
-                                                    : "Wind the press slowly, without going beyond the point, until the piston floats in the middle of its band.",
+        step.say = {direction == Direction::falling ? "Wind the press slowly, without going below the point, until the "
+                                                      "piston floats in the middle of its band."
+                                                    : "Wind the press slowly, without going beyond the point, until "
+                                                      "the piston floats in the middle of its band.",
                     "Turn the discs by hand.",
                     fmt::format("Confirm when the piston floats in its band ({:g} mm) and turns freely.", band_mm)};
-        step.caution = {fmt::format("Stay under {:g} bar ({}).", bench_.weakest().rating_pa / 1e5, bench_.weakest().part)};
+        step.caution = {
+            fmt::format("Stay under {:g} bar ({}).", bench_.weakest().rating_pa / 1e5, bench_.weakest().part)};
     }
 
     void preload(std::size_t top, int number) {
-        const auto about = fmt::format("Preload {} of {}: {}", number, sequence_.preloads, naming(sequence_.points[top]));
+        const auto about =
+            fmt::format("Preload {} of {}: {}", number, sequence_.preloads, naming(sequence_.points[top]));
         turn_over(sequence_.points[top].range);
         load(top, Direction::preload, about);
         raise(top, Direction::preload, about, std::nullopt);
@@ -128,7 +149,8 @@ class Planner {
 
     void relieve(const std::string& title) {
         Step& step = add(StepKind::act, title);
-        step.say = {"Wind the press out until the piston rests and the line is without pressure, then open the vent to read the zero and close it again."};
+        step.say = {"Wind the press out until the piston rests and the line is without pressure, then open the vent to "
+                    "read the zero and close it again."};
         step.caution = {relieve_first};
         holds_pressure_ = false;
     }
@@ -137,7 +159,8 @@ class Planner {
         const auto& point = sequence_.points[index];
         const std::size_t number = plan_.visits.size();
         plan_.visits.push_back({index, direction, series});
-        const auto about = fmt::format("Point {} of {}, {}: {}", index + 1, sequence_.points.size(), word(direction), naming(point));
+        const auto about =
+            fmt::format("Point {} of {}, {}: {}", index + 1, sequence_.points.size(), word(direction), naming(point));
         turn_over(point.range);
         load(index, direction, about);
         raise(index, direction, about, number);
@@ -146,13 +169,15 @@ class Planner {
         read.visit = number;
         read.say = {"Hands off the balance and the press."};
         for (const auto& instrument : bench_.instruments)
-            if (instrument.manual()) read.say.push_back(fmt::format("Read {}: before tapping and after tapping it.", instrument.name));
+            if (instrument.manual())
+                read.say.push_back(fmt::format("Read {}: before tapping and after tapping it.", instrument.name));
         const bool turning_point = index + 1 == sequence_.points.size();
         read.wait_s = turning_point ? sequence_.wait_at_top_s : sequence_.wait_s;
         Step& sight = add(StepKind::sight, about + ": look again");
         describe(sight, index, direction);
         sight.visit = number;
-        sight.say = {"Look at the piston: still in its band and turning? Then say that you sighted it.", "If not, say that the float was lost."};
+        sight.say = {"Look at the piston: still in its band and turning? Then say that you sighted it.",
+                     "If not, say that the float was lost."};
         holds_pressure_ = true;
     }
 
@@ -168,6 +193,8 @@ class Planner {
 
 } // namespace
 
-Plan plan_steps(const BenchFile& bench, const Sequence& sequence) { return Planner(bench, sequence).plan(); }
+Plan plan_steps(const BenchFile& bench, const Sequence& sequence) {
+    return Planner(bench, sequence).plan();
+}
 
 } // namespace stillmark::bench

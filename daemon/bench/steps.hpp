@@ -30,7 +30,7 @@ struct Step {
     Direction direction = Direction::rising;
     std::vector<std::size_t> put_on;
     std::vector<std::size_t> take_off;
-    double wait_s = 0;                ///< of a wait; of a read: what must pass after the confirmation
+    double wait_s = 0; ///< of a wait; of a read: what must pass after the confirmation
 };
 
 /// One visit to a point: where marks are taken.

@@ -32,8 +32,11 @@ struct PressureRequest {
 struct Mistake {
     std::string words;
 };
-template <class T> using Found = boost::system::result<T, Mistake>;
-[[noreturn]] void throw_exception_from_error(const Mistake& mistake, const boost::source_location&) { throw std::runtime_error(mistake.words); }
+template <class T>
+using Found = boost::system::result<T, Mistake>;
+[[noreturn, maybe_unused]] void throw_exception_from_error(const Mistake& mistake, const boost::source_location&) {
+    throw std::runtime_error(mistake.words);
+}
 
 std::vector<std::string> split_at_commas(const std::string& text) {
     std::vector<std::string> parts;
@@ -58,18 +61,22 @@ Found<double> quantity(const std::string& option, const std::string& text, drive
 
 Found<metrology::ReferenceInputs> inputs(const PressureRequest& request, const bench::BenchFile& bench) {
     const auto& ranges = bench.balance.ranges;
-    const auto range = std::find_if(ranges.begin(), ranges.end(), [&](const auto& one) { return one.physics.name == request.range; });
+    const auto range =
+        std::find_if(ranges.begin(), ranges.end(), [&](const auto& one) { return one.physics.name == request.range; });
     if (range == ranges.end()) {
         std::string names;
-        for (const auto& one : ranges) names += (names.empty() ? "" : ", ") + one.physics.name;
+        for (const auto& one : ranges)
+            names += (names.empty() ? "" : ", ") + one.physics.name;
         return Mistake{fmt::format("--range: the balance has no range \"{}\"; it has: {}", request.range, names)};
     }
     std::vector<std::size_t> discs;
     for (const auto& id : split_at_commas(request.discs)) {
-        const auto disc = std::find_if(bench.discs.begin(), bench.discs.end(), [&](const auto& one) { return one.piece.name == id; });
+        const auto disc =
+            std::find_if(bench.discs.begin(), bench.discs.end(), [&](const auto& one) { return one.piece.name == id; });
         if (disc == bench.discs.end()) return Mistake{fmt::format("--discs: no disc has the id \"{}\"", id)};
         const auto index = static_cast<std::size_t>(disc - bench.discs.begin());
-        if (std::find(discs.begin(), discs.end(), index) != discs.end()) return Mistake{fmt::format("--discs: \"{}\" stands twice; there is one of it", id)};
+        if (std::find(discs.begin(), discs.end(), index) != discs.end())
+            return Mistake{fmt::format("--discs: \"{}\" stands twice; there is one of it", id)};
         discs.push_back(index);
     }
     const bench::Instrument* instrument = nullptr;
@@ -81,7 +88,8 @@ Found<metrology::ReferenceInputs> inputs(const PressureRequest& request, const b
     auto piston = bench.surroundings.piston_temperature_c;
     if (!request.air.empty()) {
         const auto parts = split_at_commas(request.air);
-        if (parts.size() != 3) return Mistake{"--air: give temperature, pressure and humidity, for example \"20 degC,1013.25 hPa,50 %\""};
+        if (parts.size() != 3)
+            return Mistake{"--air: give temperature, pressure and humidity, for example \"20 degC,1013.25 hPa,50 %\""};
         const auto t = quantity("--air", parts[0], drivers::Dimension::temperature);
         if (!t) return t.error();
         const auto p = quantity("--air", parts[1], drivers::Dimension::pressure);
@@ -91,7 +99,8 @@ Found<metrology::ReferenceInputs> inputs(const PressureRequest& request, const b
         air.temperature_c.value = *t;
         air.pressure_pa.value = *p;
         air.humidity.value = *h;
-        if (const auto objection = bench::surroundings_objection(air); !objection.empty()) return Mistake{"--air: " + objection};
+        if (const auto objection = bench::surroundings_objection(air); !objection.empty())
+            return Mistake{"--air: " + objection};
     }
     if (!request.temperature.empty()) {
         const auto t = quantity("--temperature", request.temperature, drivers::Dimension::temperature);
@@ -99,45 +108,61 @@ Found<metrology::ReferenceInputs> inputs(const PressureRequest& request, const b
         if (!(*t > -20 && *t < 80)) return Mistake{"--temperature: a piston is at -20 to 80 degC"};
         piston.value = *t;
     }
-    return bench::reference_inputs(bench, static_cast<std::size_t>(range - ranges.begin()), discs, air, piston, instrument);
+    return bench::reference_inputs(bench, static_cast<std::size_t>(range - ranges.begin()), discs, air, piston,
+                                   instrument);
 }
 
 void print_json(const PressureRequest& request, const metrology::ReferencePressure& result) {
     nlohmann::json corrections = nlohmann::json::array();
-    for (const auto& one : result.corrections) corrections.push_back({{"name", one.name}, {"pa", one.pa}, {"ppm", one.ppm}});
+    for (const auto& one : result.corrections)
+        corrections.push_back({{"name", one.name}, {"pa", one.pa}, {"ppm", one.ppm}});
     nlohmann::json budget = nlohmann::json::array();
     for (const auto& line : result.budget)
-        budget.push_back({{"input", line.input}, {"estimate", line.estimate}, {"u", line.u}, {"sensitivity", line.sensitivity}, {"contribution_pa", line.contribution_pa}});
-    const nlohmann::json all = {{"range", request.range},
-                                {"pressure_at_balance_pa", result.at_balance_pa},
-                                {"pressure_at_instrument_pa", result.at_instrument_pa},
-                                {"air_density_kg_m3", result.air_density_kg_m3},
-                                {"gravity_m_s2", result.gravity_m_s2},
-                                {"area_m2", result.area_m2},
-                                {"standard_uncertainty_pa", result.u_pa},
-                                {"degrees_of_freedom", std::isfinite(result.dof) ? nlohmann::json(result.dof) : nlohmann::json(nullptr)},
-                                {"corrections", std::move(corrections)},
-                                {"budget", std::move(budget)}};
+        budget.push_back({{"input", line.input},
+                          {"estimate", line.estimate},
+                          {"u", line.u},
+                          {"sensitivity", line.sensitivity},
+                          {"contribution_pa", line.contribution_pa}});
+    const nlohmann::json all = {
+        {"range", request.range},
+        {"pressure_at_balance_pa", result.at_balance_pa},
+        {"pressure_at_instrument_pa", result.at_instrument_pa},
+        {"air_density_kg_m3", result.air_density_kg_m3},
+        {"gravity_m_s2", result.gravity_m_s2},
+        {"area_m2", result.area_m2},
+        {"standard_uncertainty_pa", result.u_pa},
+        {"degrees_of_freedom", std::isfinite(result.dof) ? nlohmann::json(result.dof) : nlohmann::json(nullptr)},
+        {"corrections", std::move(corrections)},
+        {"budget", std::move(budget)}};
     fmt::print("{}\n", all.dump(2));
 }
 
-void print_table(const PressureRequest& request, const bench::BenchFile& bench, const metrology::ReferenceInputs& in, const metrology::ReferencePressure& result) {
+void print_table(const PressureRequest& request, const bench::BenchFile& bench, const metrology::ReferenceInputs& in,
+                 const metrology::ReferencePressure& result) {
     std::string discs;
-    for (const auto& disc : in.discs) discs += (discs.empty() ? "" : " ") + disc.name;
+    for (const auto& disc : in.discs)
+        discs += (discs.empty() ? "" : " ") + disc.name;
     const auto* instrument = &bench.instruments.front();
     for (const auto& one : bench.instruments)
         if (one.name == request.instrument) instrument = &one;
-    fmt::print("{}\n{}, {} range, discs: {}\n", bench.name, bench.balance.name, request.range, discs.empty() ? "none" : discs);
-    fmt::print("Air {:.2f} degC, {:.2f} hPa, {:.0f} %: {:.5f} kg/m3. Piston {:.2f} degC. g {:.6f} m/s2. Area {:.6f} mm2.\n\n", in.air.temperature_c.value,
-               in.air.pressure_pa.value / 100, in.air.humidity.value * 100, result.air_density_kg_m3, in.piston_temperature_c.value, result.gravity_m_s2, result.area_m2 * 1e6);
+    fmt::print("{}\n{}, {} range, discs: {}\n", bench.name, bench.balance.name, request.range,
+               discs.empty() ? "none" : discs);
+    fmt::print(
+        "Air {:.2f} degC, {:.2f} hPa, {:.0f} %: {:.5f} kg/m3. Piston {:.2f} degC. g {:.6f} m/s2. Area {:.6f} mm2.\n\n",
+        in.air.temperature_c.value, in.air.pressure_pa.value / 100, in.air.humidity.value * 100,
+        result.air_density_kg_m3, in.piston_temperature_c.value, result.gravity_m_s2, result.area_m2 * 1e6);
     double nominal_pa = result.at_instrument_pa;
-    for (const auto& one : result.corrections) nominal_pa -= one.pa;
+    for (const auto& one : result.corrections)
+        nominal_pa -= one.pa;
     fmt::print("{:<34}{:>18} {:>14}\n", "", "Pa", "ppm");
     fmt::print("{:<34}{:>18.2f}\n", "Nominal: masses, standard g, A_0", nominal_pa);
-    for (const auto& one : result.corrections) fmt::print("  {:<32}{:>+18.2f} {:>+14.2f}\n", one.name, one.pa, one.ppm);
+    for (const auto& one : result.corrections)
+        fmt::print("  {:<32}{:>+18.2f} {:>+14.2f}\n", one.name, one.pa, one.ppm);
     fmt::print("{:<34}{:>18.2f}\n", "At the balance's level", result.at_balance_pa);
-    fmt::print("{:<34}{:>18.2f}   = {:.6f} bar\n", fmt::format("At {}", instrument->name), result.at_instrument_pa, result.at_instrument_pa / 1e5);
-    fmt::print("{:<34}{:>18.2f} {:>14.2f}   (k = 1)\n\n", "Standard uncertainty", result.u_pa, 1e6 * result.u_pa / result.at_instrument_pa);
+    fmt::print("{:<34}{:>18.2f}   = {:.6f} bar\n", fmt::format("At {}", instrument->name), result.at_instrument_pa,
+               result.at_instrument_pa / 1e5);
+    fmt::print("{:<34}{:>18.2f} {:>14.2f}   (k = 1)\n\n", "Standard uncertainty", result.u_pa,
+               1e6 * result.u_pa / result.at_instrument_pa);
     fmt::print("Largest contributions, Pa (k = 1)\n");
     std::size_t shown = 0;
     for (const auto& line : result.budget)
@@ -155,23 +180,32 @@ void pressure(const PressureRequest& request, int& exit_code) {
     if (!in) return refuse(in.error().words);
     const auto result = metrology::reference_pressure(*in);
     if (const auto& weakest = bench->weakest(); result.at_instrument_pa > weakest.rating_pa)
-        return refuse(fmt::format("that load makes {:.1f} bar, above the lowest rating on the bench ({}, {:g} bar)", result.at_instrument_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
-    if (request.as_json) print_json(request, result);
-    else print_table(request, *bench, *in, result);
+        return refuse(fmt::format("that load makes {:.1f} bar, above the lowest rating on the bench ({}, {:g} bar)",
+                                  result.at_instrument_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
+    if (request.as_json)
+        print_json(request, result);
+    else
+        print_table(request, *bench, *in, result);
 }
 
 } // namespace
 
 void add_pressure(CLI::App& app, int& exit_code) {
-    CLI::App* command = app.add_subcommand("pressure", "The pressure that a load makes, with every correction; needs no service");
+    CLI::App* command =
+        app.add_subcommand("pressure", "The pressure that a load makes, with every correction; needs no service");
     const auto request = std::make_shared<PressureRequest>();
     command->add_option("BENCH", request->bench, "Bench file")->required();
     command->add_option("--range", request->range, "Range of the balance")->required();
-    command->add_option("--discs", request->discs, "Ids of the discs, with commas; empty for the floating parts alone")->required();
-    command->add_option("--instrument", request->instrument, "Instrument at whose level the pressure is told (default: the bench's first)");
-    command->add_option("--temperature", request->temperature, "Piston temperature, \"23 degC\" (default: the bench file's)");
+    command->add_option("--discs", request->discs, "Ids of the discs, with commas; empty for the floating parts alone")
+        ->required();
+    command->add_option("--instrument", request->instrument,
+                        "Instrument at whose level the pressure is told (default: the bench's first)");
+    command->add_option("--temperature", request->temperature,
+                        "Piston temperature, \"23 degC\" (default: the bench file's)");
     command->add_option("--air", request->air, "Air, \"20 degC,1013.25 hPa,50 %\" (default: the bench file's)");
-    command->add_option("--profiles", request->profiles, "Folder of instrument profiles")->envname("STILLMARK_PROFILES")->default_str(STILLMARK_PROFILE_FOLDER);
+    command->add_option("--profiles", request->profiles, "Folder of instrument profiles")
+        ->envname("STILLMARK_PROFILES")
+        ->default_str(STILLMARK_PROFILE_FOLDER);
     command->add_flag("--json", request->as_json, "Print JSON");
     request->profiles = STILLMARK_PROFILE_FOLDER;
     command->callback([request, &exit_code] { pressure(*request, exit_code); });

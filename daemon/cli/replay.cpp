@@ -20,15 +20,23 @@ constexpr double other_machine_relative = 1e-12;
 bool same_machine(const std::vector<bench::ServiceStarted>& services) {
     const auto here = decider::this_service();
     for (const auto& one : services)
-        if (one.build != here.build || one.compiler != here.compiler || one.libm != here.libm || one.processor != here.processor) return false;
+        if (one.build != here.build || one.compiler != here.compiler || one.libm != here.libm ||
+            one.processor != here.processor)
+            return false;
     return true;
 }
 
 nlohmann::json as_json(const decider::Replay& replay, bool here) {
     nlohmann::json marks = nlohmann::json::array();
     for (const auto& mark : replay.marks)
-        marks.push_back({{"mark", mark.journalled.mark}, {"same", mark.same}, {"differences", mark.differences}, {"largest_relative", mark.largest_relative}});
-    return {{"marks", std::move(marks)}, {"events", replay.events}, {"readings", replay.readings}, {"same_build_and_machine", here}};
+        marks.push_back({{"mark", mark.journalled.mark},
+                         {"same", mark.same},
+                         {"differences", mark.differences},
+                         {"largest_relative", mark.largest_relative}});
+    return {{"marks", std::move(marks)},
+            {"events", replay.events},
+            {"readings", replay.readings},
+            {"same_build_and_machine", here}};
 }
 
 void replay(const std::string& journal, bool json, int& exit_code) {
@@ -51,14 +59,19 @@ void replay(const std::string& journal, bool json, int& exit_code) {
             continue;
         }
         const bool tolerated = !here && mark.largest_relative <= other_machine_relative;
-        if (tolerated) ++close;
-        else exit_code = code(Exit::answer_is_no);
+        if (tolerated)
+            ++close;
+        else
+            exit_code = code(Exit::answer_is_no);
         if (json) continue;
-        fmt::print("mark {:>4}  {:<24} {}\n", mark.journalled.mark, name, tolerated ? "equal within 1e-12 on another build or machine" : "DIFFERS");
-        for (const auto& difference : mark.differences) fmt::print("            {}\n", difference);
+        fmt::print("mark {:>4}  {:<24} {}\n", mark.journalled.mark, name,
+                   tolerated ? "equal within 1e-12 on another build or machine" : "DIFFERS");
+        for (const auto& difference : mark.differences)
+            fmt::print("            {}\n", difference);
     }
     if (json) return;
-    fmt::print("{}: {} marks of {} readings and {} events: {} the same to the last bit", journal, replayed->marks.size(), replayed->readings, replayed->events, same);
+    fmt::print("{}: {} marks of {} readings and {} events: {} the same to the last bit", journal,
+               replayed->marks.size(), replayed->readings, replayed->events, same);
     if (close > 0) fmt::print(", {} within 1e-12", close);
     fmt::print(", {} differ\n", replayed->marks.size() - same - close);
 }
@@ -66,7 +79,8 @@ void replay(const std::string& journal, bool json, int& exit_code) {
 } // namespace
 
 void add_replay(CLI::App& app, int& exit_code) {
-    CLI::App* command = app.add_subcommand("replay", "Makes every mark of a journal again and compares; needs no service");
+    CLI::App* command =
+        app.add_subcommand("replay", "Makes every mark of a journal again and compares; needs no service");
     const auto journal = std::make_shared<std::string>();
     const auto json = std::make_shared<bool>(false);
     command->add_option("JOURNAL", *journal, "Journal file")->required();

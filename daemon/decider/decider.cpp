@@ -17,13 +17,14 @@ using bench::Fact;
 namespace {
 
 constexpr auto tick_period = std::chrono::milliseconds(20);
-constexpr Micros frame_period_us = 50'000;      ///< a live view changes at most twenty times a second
-constexpr Micros anchor_period_us = 5'000'000;  ///< how often the wall clock is looked at
-constexpr Micros anchor_step_us = 20'000;       ///< a smaller difference is the clock being disciplined
-constexpr Micros reopen_period_us = 2'000'000;  ///< how often a failed journal is tried again
+constexpr Micros frame_period_us = 50'000;     ///< a live view changes at most twenty times a second
+constexpr Micros anchor_period_us = 5'000'000; ///< how often the wall clock is looked at
+constexpr Micros anchor_step_us = 20'000;      ///< a smaller difference is the clock being disciplined
+constexpr Micros reopen_period_us = 2'000'000; ///< how often a failed journal is tried again
 
 Micros utc_us() {
-    return std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::system_clock::now().time_since_epoch()).count();
+    return std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::system_clock::now().time_since_epoch())
+        .count();
 }
 
 } // namespace
@@ -38,7 +39,9 @@ Decider::~Decider() {
     writer_.reset();
 }
 
-Micros Decider::now_us() const { return protocols::now_us(); }
+Micros Decider::now_us() const {
+    return protocols::now_us();
+}
 
 std::optional<std::string> Decider::open_writer() {
     const auto generation = ++writer_generation_;
@@ -51,7 +54,8 @@ std::optional<std::string> Decider::open_writer() {
     sinks.durable = [to_this](std::uint64_t number) { to_this([number](Decider& self) { self.on_durable(number); }); };
     sinks.failed = [to_this](const std::string& words) { to_this([words](Decider& self) { self.on_failed(words); }); };
     sinks.full = [to_this](std::size_t waiting) {
-        to_this([waiting](Decider& self) { self.take_fact(bench::ReadingsRefused{static_cast<std::int64_t>(waiting)}); });
+        to_this(
+            [waiting](Decider& self) { self.take_fact(bench::ReadingsRefused{static_cast<std::int64_t>(waiting)}); });
     };
     auto writer = journal::JournalWriter::open(journal_path_, std::move(sinks));
     if (!writer) return writer.error().message;
@@ -61,7 +65,8 @@ std::optional<std::string> Decider::open_writer() {
 
 std::optional<std::string> Decider::start(std::vector<Fact> first_facts) {
     if (auto wrong = open_writer()) return wrong;
-    for (const auto& fact : first_facts) take_fact(fact);
+    for (const auto& fact : first_facts)
+        take_fact(fact);
     for (const auto& instrument : state_.bench->instruments) {
         LiveChannel channel;
         if (!instrument.manual()) channel.detector.emplace(instrument.limits);
@@ -86,17 +91,23 @@ void Decider::post(const acquisition::Reading& reading) {
     });
 }
 
-void Decider::request(const std::function<bench::Decision(const bench::State&, Micros)>& decide, std::function<void(Outcome)> told) {
+void Decider::request(const std::function<bench::Decision(const bench::State&, Micros)>& decide,
+                      std::function<void(Outcome)> told) {
     if (failed_) return told({Outcome::Kind::not_recorded, "the journal cannot be written; nothing was recorded"});
     const auto decision = decide(state_, now_us());
     if (!decision)
-        return told({decision.error().malformed ? Outcome::Kind::malformed : Outcome::Kind::refused, decision.error().why});
+        return told(
+            {decision.error().malformed ? Outcome::Kind::malformed : Outcome::Kind::refused, decision.error().why});
     take_all(*decision, std::move(told));
 }
 
 void Decider::take_all(const std::vector<Fact>& facts, std::function<void(Outcome)> told) {
-    for (const auto& fact : facts) take_fact(fact);
-    hold([told] { told({}); }, [told] { told({Outcome::Kind::not_recorded, "the disk refused it; nothing was recorded"}); });
+    for (const auto& fact : facts)
+        take_fact(fact);
+    hold([told] { told({}); },
+         [told] {
+             told({Outcome::Kind::not_recorded, "the disk refused it; nothing was recorded"});
+         });
 }
 
 void Decider::when_all_on_disk(std::function<void(bool)> then) {
@@ -119,7 +130,8 @@ void Decider::take_fact(const Fact& fact) {
         on_failed("the journal's queue is full");
         return;
     }
-    for (const auto& tell : bench::apply(state_, event)) hold([this, tell] { sinks_.tell(tell); }, {});
+    for (const auto& tell : bench::apply(state_, event))
+        hold([this, tell] { sinks_.tell(tell); }, {});
     renew_watches();
 }
 
@@ -132,8 +144,9 @@ void Decider::take(const acquisition::Reading& reading) {
     std::uint64_t number = 0;
     if (!failed_) {
         number = order_.next_reading();
-        const bool kept = writer_->append(journal::ReadingRecord{number, reading.channel, reading.timing_us, reading.at_us, reading.value_pa,
-                                                                 static_cast<std::uint8_t>(reading.status)});
+        const bool kept =
+            writer_->append(journal::ReadingRecord{number, reading.channel, reading.timing_us, reading.at_us,
+                                                   reading.value_pa, static_cast<std::uint8_t>(reading.status)});
         // What is not in the journal cannot be evidence, so it is not looked at either.
         if (!kept) return;
     }
@@ -142,7 +155,8 @@ void Decider::take(const acquisition::Reading& reading) {
 
 void Decider::watch_channel(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number) {
     auto& live = channels_[channel];
-    const acquisition::TimedValue value{reading.at_us, reading.value_pa, reading.status == drivers::ReadingStatus::good};
+    const acquisition::TimedValue value{reading.at_us, reading.value_pa,
+                                        reading.status == drivers::ReadingStatus::good};
     const auto before = state_.channels[channel].stillness;
     const auto now = live.detector->push(value);
     if (failed_) return;
@@ -157,7 +171,8 @@ void Decider::watch_channel(std::size_t channel, const acquisition::Reading& rea
 
 void Decider::watch_window(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number) {
     auto& live = channels_[channel];
-    const acquisition::TimedValue value{reading.at_us, reading.value_pa, reading.status == drivers::ReadingStatus::good};
+    const acquisition::TimedValue value{reading.at_us, reading.value_pa,
+                                        reading.status == drivers::ReadingStatus::good};
     if (live.permit && !bench::window_may_go_on(state_, channel, *live.permit)) {
         live.permit.reset();
         live.window.reset();
@@ -166,7 +181,8 @@ void Decider::watch_window(std::size_t channel, const acquisition::Reading& read
         live.permit = bench::window_permit(state_, channel, reading.at_us, live.waits_for);
         if (!live.permit) return;
         // The first reading's own timing uncertainty keeps the guard whole; later ones are checked at the end.
-        live.window.emplace(live.permit->not_before_us + 4 * static_cast<Micros>(reading.timing_us), state_.bench->instruments[channel].limits);
+        live.window.emplace(live.permit->not_before_us + 4 * static_cast<Micros>(reading.timing_us),
+                            state_.bench->instruments[channel].limits);
         live.window_timing_us = 0;
     }
     const bool belongs = !live.window->readings().empty();
@@ -174,10 +190,13 @@ void Decider::watch_window(std::size_t channel, const acquisition::Reading& read
     if (belongs || !live.window->readings().empty())
         live.window_timing_us = std::max(live.window_timing_us, static_cast<Micros>(reading.timing_us));
     if (!complete && !live.window->overflowed()) return;
-    const bench::Window window{live.window->first_number(), live.window->last_number(), live.window_timing_us, live.window->readings()};
-    const auto fact = live.approach ? bench::judge_window(state_, channel, window, *live.approach)
-                                    : Fact{bench::WindowFailed{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(window.first),
-                                                               static_cast<std::int64_t>(window.last), "nothing watched the approach"}};
+    const bench::Window window{live.window->first_number(), live.window->last_number(), live.window_timing_us,
+                               live.window->readings()};
+    const auto fact =
+        live.approach
+            ? bench::judge_window(state_, channel, window, *live.approach)
+            : Fact{bench::WindowFailed{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(window.first),
+                                       static_cast<std::int64_t>(window.last), "nothing watched the approach"}};
     live.permit.reset();
     live.window.reset();
     take_fact(fact);
@@ -188,16 +207,19 @@ void Decider::watch_limits(std::size_t channel, const acquisition::Reading& read
     const auto& now = state_.channels[channel];
     const double rating_pa = state_.bench->weakest().rating_pa;
     if (!now.above_rating && reading.value_pa > rating_pa)
-        take_fact(bench::RatingExceeded{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(number), reading.value_pa});
+        take_fact(bench::RatingExceeded{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(number),
+                                        reading.value_pa});
     else if (now.above_rating && reading.value_pa < 0.98 * rating_pa)
         take_fact(bench::RatingRestored{static_cast<std::int64_t>(channel)});
     const auto& live = channels_[channel];
     if (!live.approach || now.beyond_pa) return;
     const auto& instrument = state_.bench->instruments[channel];
-    // The instrument itself may be off by its permissible error; more than that beyond the point is the pressure's doing.
+    // The instrument itself may be off by its permissible error; more than that beyond the point is the pressure's
+    // doing.
     const double limit_pa = instrument.mpe_pa + bench::approach_margin_pa(0, 0, instrument);
     if (live.approach->beyond_target_pa() > limit_pa)
-        take_fact(bench::OvershootSeen{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(number), reading.value_pa, limit_pa});
+        take_fact(bench::OvershootSeen{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(number),
+                                       reading.value_pa, limit_pa});
 }
 
 void Decider::suspect_loss() {
@@ -224,7 +246,8 @@ void Decider::renew_watches() {
         channels_[i].approach = bench::approach_watch(state_, i);
         // After a restart in the middle of an approach: what came before it is in the journal.
         if (channels_[i].approach && static_cast<std::uint64_t>(from) < order_.last())
-            for (const double value_pa : good_readings(journal_path_, static_cast<std::uint32_t>(i), static_cast<std::uint64_t>(from), order_.last()))
+            for (const double value_pa : good_readings(journal_path_, static_cast<std::uint32_t>(i),
+                                                       static_cast<std::uint64_t>(from), order_.last()))
                 channels_[i].approach->take(value_pa);
     }
 }
@@ -235,10 +258,12 @@ void Decider::tick() {
     for (std::size_t i = 0; i < channels_.size() && !failed_; ++i) {
         if (!channels_[i].detector) continue;
         const auto stillness = channels_[i].detector->tick(now);
-        if (stillness != state_.channels[i].stillness) take_fact(bench::StillnessChanged{static_cast<std::int64_t>(i), stillness, 0});
+        if (stillness != state_.channels[i].stillness)
+            take_fact(bench::StillnessChanged{static_cast<std::int64_t>(i), stillness, 0});
     }
     if (!failed_)
-        for (const auto& fact : bench::due_facts(state_, now)) take_fact(fact);
+        for (const auto& fact : bench::due_facts(state_, now))
+            take_fact(fact);
     anchor_clock(now);
     if (failed_ && now - failed_since_us_ > reopen_period_us) reopen();
     if (now - last_frame_us_ >= frame_period_us && (failed_ || all_on_disk())) {
@@ -261,10 +286,12 @@ void Decider::anchor_clock(Micros now) {
 void Decider::on_durable(std::uint64_t number) {
     durable_ = std::max(durable_, number);
     std::vector<Held> ready;
-    const auto first_waiting = std::find_if(held_.begin(), held_.end(), [this](const Held& one) { return one.number > durable_; });
+    const auto first_waiting =
+        std::find_if(held_.begin(), held_.end(), [this](const Held& one) { return one.number > durable_; });
     ready.assign(std::make_move_iterator(held_.begin()), std::make_move_iterator(first_waiting));
     held_.erase(held_.begin(), first_waiting);
-    for (const auto& one : ready) one.when_durable();
+    for (const auto& one : ready)
+        one.when_durable();
 }
 
 void Decider::on_failed(const std::string& words) {

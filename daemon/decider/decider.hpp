@@ -9,14 +9,14 @@
 #include "daemon/decider/order.hpp"
 #include "daemon/journal/journal.hpp"
 
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/steady_timer.hpp>
+
 #include <cstdint>
 #include <functional>
 #include <memory>
 #include <string>
 #include <vector>
-
-#include <boost/asio/io_context.hpp>
-#include <boost/asio/steady_timer.hpp>
 
 namespace stillmark::decider {
 
@@ -26,7 +26,8 @@ struct Outcome {
     std::string why;
 };
 
-/// What the rest of the program is told, always after it is on disk. Called on the deciding thread; must return at once.
+/// What the rest of the program is told, always after it is on disk. Called on the deciding thread; must return at
+/// once.
 struct DeciderSinks {
     std::function<void(const bench::Tell&)> tell;
     /// Something changed that a live view shows; at most twenty times a second.
@@ -52,7 +53,8 @@ class Decider {
     void post(const acquisition::Reading& reading);
 
     /// Decides a request on the present state; the outcome is told after it is on disk.
-    void request(const std::function<bench::Decision(const bench::State&, Micros)>& decide, std::function<void(Outcome)> told);
+    void request(const std::function<bench::Decision(const bench::State&, Micros)>& decide,
+                 std::function<void(Outcome)> told);
 
     /// Calls back once everything decided so far is on disk (at once where it is), or with false where that failed.
     void when_all_on_disk(std::function<void(bool)> then);

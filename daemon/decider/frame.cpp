@@ -17,13 +17,15 @@ namespace {
 
 std::string disc_names(const bench::BenchFile& bench, const std::vector<std::size_t>& discs) {
     std::string names;
-    for (const auto disc : discs) names += (names.empty() ? "" : " ") + bench.discs[disc].piece.name;
+    for (const auto disc : discs)
+        names += (names.empty() ? "" : " ") + bench.discs[disc].piece.name;
     return names.empty() ? "none" : names;
 }
 
 json disc_list(const bench::BenchFile& bench, const std::vector<std::size_t>& discs) {
     json list = json::array();
-    for (const auto disc : discs) list.push_back(bench.discs[disc].piece.name);
+    for (const auto disc : discs)
+        list.push_back(bench.discs[disc].piece.name);
     return list;
 }
 
@@ -31,12 +33,23 @@ json disc_list(const bench::BenchFile& bench, const std::vector<std::size_t>& di
 std::string waiting(const Decider& decider, const bench::Run& run, const bench::Step& step, const char*& wants) {
     const auto& state = decider.state();
     switch (step.kind) {
-    case bench::StepKind::act: wants = "step_done"; return "waits until you say that it is done";
-    case bench::StepKind::load: wants = "load"; return "waits until you say that the discs are on";
-    case bench::StepKind::raise: wants = "confirm"; return "waits until you confirm that the piston floats";
-    case bench::StepKind::sight: wants = "sighted"; return "every instrument has its mark: look again at the piston";
-    case bench::StepKind::wait: wants = "nothing"; return "passes by itself";
-    case bench::StepKind::read: break;
+    case bench::StepKind::act:
+        wants = "step_done";
+        return "waits until you say that it is done";
+    case bench::StepKind::load:
+        wants = "load";
+        return "waits until you say that the discs are on";
+    case bench::StepKind::raise:
+        wants = "confirm";
+        return "waits until you confirm that the piston floats";
+    case bench::StepKind::sight:
+        wants = "sighted";
+        return "every instrument has its mark: look again at the piston";
+    case bench::StepKind::wait:
+        wants = "nothing";
+        return "passes by itself";
+    case bench::StepKind::read:
+        break;
     }
     wants = "nothing";
     std::string sentence;
@@ -50,7 +63,9 @@ std::string waiting(const Decider& decider, const bench::Run& run, const bench::
         } else if (decider.channels()[i].window) {
             sentence += fmt::format("{}: its window", instrument.name);
         } else {
-            sentence += fmt::format("{}: {}", instrument.name, decider.channels()[i].waits_for.empty() ? "no reading yet" : decider.channels()[i].waits_for);
+            sentence += fmt::format("{}: {}", instrument.name,
+                                    decider.channels()[i].waits_for.empty() ? "no reading yet"
+                                                                            : decider.channels()[i].waits_for);
         }
     }
     return sentence;
@@ -58,12 +73,18 @@ std::string waiting(const Decider& decider, const bench::Run& run, const bench::
 
 const char* kind_word(bench::StepKind kind) {
     switch (kind) {
-    case bench::StepKind::act: return "do";
-    case bench::StepKind::load: return "load";
-    case bench::StepKind::raise: return "float";
-    case bench::StepKind::read: return "read";
-    case bench::StepKind::sight: return "sight";
-    case bench::StepKind::wait: return "wait";
+    case bench::StepKind::act:
+        return "do";
+    case bench::StepKind::load:
+        return "load";
+    case bench::StepKind::raise:
+        return "float";
+    case bench::StepKind::read:
+        return "read";
+    case bench::StepKind::sight:
+        return "sight";
+    case bench::StepKind::wait:
+        return "wait";
     }
     return "";
 }
@@ -108,12 +129,24 @@ json channel_json(const Decider& decider, std::size_t index) {
     const auto* run = state.running();
     const auto* step = run != nullptr ? run->now() : nullptr;
     const char* mark = "none";
-    if (step != nullptr && step->visit && run->takes_part[index] && (step->kind == bench::StepKind::read || step->kind == bench::StepKind::sight))
+    if (step != nullptr && step->visit && run->takes_part[index] &&
+        (step->kind == bench::StepKind::read || step->kind == bench::StepKind::sight))
         mark = state.standing_mark(index, *step->visit) != nullptr ? "taken" : live.window ? "window" : "waiting";
-    json channel = {{"name", instrument.name}, {"unit", unit.symbol}, {"manual", instrument.manual()}, {"mark", mark},
-                    {"value", nullptr}, {"shown", ""}, {"age_us", nullptr}, {"status", "no reading yet"},
-                    {"stillness", nullptr}, {"progress", 0.0}, {"expected_s", nullptr}, {"why", ""}, {"poll_us", nullptr},
-                    {"division", nullptr}, {"parts", nullptr}};
+    json channel = {{"name", instrument.name},
+                    {"unit", unit.symbol},
+                    {"manual", instrument.manual()},
+                    {"mark", mark},
+                    {"value", nullptr},
+                    {"shown", ""},
+                    {"age_us", nullptr},
+                    {"status", "no reading yet"},
+                    {"stillness", nullptr},
+                    {"progress", 0.0},
+                    {"expected_s", nullptr},
+                    {"why", ""},
+                    {"poll_us", nullptr},
+                    {"division", nullptr},
+                    {"parts", nullptr}};
     if (const auto* dial = std::get_if<drivers::ManualReading>(&instrument.profile.how)) {
         channel["division"] = dial->division_si / unit.pascals;
         channel["parts"] = dial->parts;
@@ -143,7 +176,8 @@ json channel_json(const Decider& decider, std::size_t index) {
     if (const auto expected_s = detector.expected_s()) channel["expected_s"] = *expected_s;
     if (detector.now() != acquisition::Stillness::still && detector.failing() != acquisition::Criterion::none) {
         std::string why = acquisition::word(detector.failing());
-        if (const auto window_s = detector.window_that_would_do_s()) why += fmt::format("; a window of {:.3g} s would do", *window_s);
+        if (const auto window_s = detector.window_that_would_do_s())
+            why += fmt::format("; a window of {:.3g} s would do", *window_s);
         channel["why"] = why;
     }
     return channel;
@@ -166,10 +200,14 @@ void advise_on_float(const Decider& decider, json& advice) {
     if (run == nullptr || interval == nullptr) return;
     if (const auto* step = run->now(); step != nullptr && step->range && *step->range != interval->range)
         advice.push_back(fmt::format("the {} range was confirmed, the step plans the {} range: no mark is taken",
-                                     state.bench->balance.ranges[interval->range].physics.name, state.bench->balance.ranges[*step->range].physics.name));
-    if (state.loss_suspected) advice.push_back("all readings drift together at constant load: look whether the piston still floats");
+                                     state.bench->balance.ranges[interval->range].physics.name,
+                                     state.bench->balance.ranges[*step->range].physics.name));
+    if (state.loss_suspected)
+        advice.push_back("all readings drift together at constant load: look whether the piston still floats");
     const double left_s = static_cast<double>(interval->expires_us - decider.now_us()) / 1e6;
-    if (left_s < 15) advice.push_back(fmt::format("the float expires in {:.0f} s: look at the piston and say sighted to renew it", std::max(0.0, left_s)));
+    if (left_s < 15)
+        advice.push_back(fmt::format("the float expires in {:.0f} s: look at the piston and say sighted to renew it",
+                                     std::max(0.0, left_s)));
 
     // Every instrument far off in the same direction is hardly the instruments' doing.
     double least_pa = 0;
@@ -184,8 +222,10 @@ void advise_on_float(const Decider& decider, json& advice) {
             all = false;
             continue;
         }
-        const double off_pa = live.latest_good->value_pa - metrology::reference_pressure_pa(bench::reference_inputs(
-                                  *state.bench, interval->range, interval->discs, state.conditions.air, state.conditions.piston_temperature_c, &instrument));
+        const double off_pa =
+            live.latest_good->value_pa - metrology::reference_pressure_pa(bench::reference_inputs(
+                                             *state.bench, interval->range, interval->discs, state.conditions.air,
+                                             state.conditions.piston_temperature_c, &instrument));
         const int way = off_pa > 3 * instrument.mpe_pa ? 1 : off_pa < -3 * instrument.mpe_pa ? -1 : 0;
         if (way == 0 || (sign != 0 && way != sign)) all = false;
         sign = way;
@@ -193,7 +233,8 @@ void advise_on_float(const Decider& decider, json& advice) {
         ++seen;
     }
     if (all && seen > 0)
-        advice.push_back(fmt::format("all instruments read at least {:.3g} bar {} what this load makes afloat: look at the piston, and count the discs",
+        advice.push_back(fmt::format("all instruments read at least {:.3g} bar {} what this load makes afloat: look at "
+                                     "the piston, and count the discs",
                                      std::abs(least_pa) / 1e5, sign > 0 ? "above" : "below"));
 }
 
@@ -202,9 +243,11 @@ void advise(const Decider& decider, json& advice) {
     if (decider.journal_failed()) advice.push_back("the journal cannot be written: nothing is recorded until it can");
     for (std::size_t i = 0; i < state.channels.size(); ++i)
         if (state.channels[i].above_rating)
-            advice.push_back(fmt::format("{} reads above the lowest rating on the bench ({}, {:g} bar): let the pressure down now",
-                                         state.bench->instruments[i].name, state.bench->weakest().part, state.bench->weakest().rating_pa / 1e5));
-    if (state.was_away) advice.push_back("the service was away while the piston floated: look at the piston and confirm again");
+            advice.push_back(fmt::format(
+                "{} reads above the lowest rating on the bench ({}, {:g} bar): let the pressure down now",
+                state.bench->instruments[i].name, state.bench->weakest().part, state.bench->weakest().rating_pa / 1e5));
+    if (state.was_away)
+        advice.push_back("the service was away while the piston floated: look at the piston and confirm again");
     const auto* run = state.running();
     if (run == nullptr) return;
     const auto* step = run->now();
@@ -212,10 +255,12 @@ void advise(const Decider& decider, json& advice) {
         if (state.channels[i].beyond_pa && step->point)
             advice.push_back(fmt::format("{} went beyond the point: go {} and return", state.bench->instruments[i].name,
                                          step->direction == bench::Direction::falling ? "above it" : "below it"));
-    if (step != nullptr && state.load && step->point && step->kind == bench::StepKind::load && !bench::load_agrees(state, *step) &&
-        state.load->range == *step->range && run->step_since_us <= decider.now_us() && state.undo && state.undo->what == "the stated load")
-        advice.push_back(fmt::format("the stated load ({}) is not the planned one ({})", disc_names(*state.bench, state.load->discs),
-                                     disc_names(*state.bench, state.bench->sequences[run->sequence].points[*step->point].discs)));
+    if (step != nullptr && state.load && step->point && step->kind == bench::StepKind::load &&
+        !bench::load_agrees(state, *step) && state.load->range == *step->range &&
+        run->step_since_us <= decider.now_us() && state.undo && state.undo->what == "the stated load")
+        advice.push_back(
+            fmt::format("the stated load ({}) is not the planned one ({})", disc_names(*state.bench, state.load->discs),
+                        disc_names(*state.bench, state.bench->sequences[run->sequence].points[*step->point].discs)));
     advise_on_float(decider, advice);
 }
 
@@ -224,14 +269,19 @@ void advise(const Decider& decider, json& advice) {
 json frame(const Decider& decider) {
     const auto& state = decider.state();
     json channels = json::array();
-    for (std::size_t i = 0; i < decider.channels().size(); ++i) channels.push_back(channel_json(decider, i));
+    for (std::size_t i = 0; i < decider.channels().size(); ++i)
+        channels.push_back(channel_json(decider, i));
     json advice = json::array();
     advise(decider, advice);
     json run = nullptr, step = nullptr, marks = json::array();
     if (!state.runs.empty()) {
         const auto& last = state.runs.back();
-        run = {{"id", last.id}, {"sequence", last.bench->sequences[last.sequence].name}, {"condition", last.condition},
-               {"step", last.step}, {"steps", last.plan.steps.size()}, {"state", bench::word(last.end)}};
+        run = {{"id", last.id},
+               {"sequence", last.bench->sequences[last.sequence].name},
+               {"condition", last.condition},
+               {"step", last.step},
+               {"steps", last.plan.steps.size()},
+               {"state", bench::word(last.end)}};
         if (const auto* now = last.now()) step = step_json(decider, last, *now);
         std::size_t first = 0, count = 0;
         for (std::size_t i = state.marks.size(); i-- > 0 && count < 8;)
@@ -242,20 +292,26 @@ json frame(const Decider& decider) {
         for (std::size_t i = first; i < state.marks.size() && count > 0; ++i)
             if (state.marks[i].taken.run == last.id) marks.push_back(mark_json(state, state.marks[i], last));
     }
-    return {{"at_us", decider.now_us()},
-            {"bench", state.bench->name},
-            {"journal", decider.journal_failed() ? "failed" : "recording"},
-            {"run", std::move(run)},
-            {"step", std::move(step)},
-            {"load", state.load ? json({{"range", state.bench->balance.ranges[state.load->range].physics.name}, {"discs", disc_list(*state.bench, state.load->discs)}}) : json(nullptr)},
-            {"float", float_json(state)},
-            {"surroundings", {{"stated", state.conditions.stated}, {"air_temperature_c", state.conditions.air.temperature_c.value},
-                              {"air_pressure_pa", state.conditions.air.pressure_pa.value}, {"humidity", state.conditions.air.humidity.value},
-                              {"piston_temperature_c", state.conditions.piston_temperature_c.value},
-                              {"age_us", state.conditions.stated ? json(decider.now_us() - state.conditions.stated_us) : json(nullptr)}}},
-            {"channels", std::move(channels)},
-            {"marks", std::move(marks)},
-            {"advice", std::move(advice)}};
+    return {
+        {"at_us", decider.now_us()},
+        {"bench", state.bench->name},
+        {"journal", decider.journal_failed() ? "failed" : "recording"},
+        {"run", std::move(run)},
+        {"step", std::move(step)},
+        {"load", state.load ? json({{"range", state.bench->balance.ranges[state.load->range].physics.name},
+                                    {"discs", disc_list(*state.bench, state.load->discs)}})
+                            : json(nullptr)},
+        {"float", float_json(state)},
+        {"surroundings",
+         {{"stated", state.conditions.stated},
+          {"air_temperature_c", state.conditions.air.temperature_c.value},
+          {"air_pressure_pa", state.conditions.air.pressure_pa.value},
+          {"humidity", state.conditions.air.humidity.value},
+          {"piston_temperature_c", state.conditions.piston_temperature_c.value},
+          {"age_us", state.conditions.stated ? json(decider.now_us() - state.conditions.stated_us) : json(nullptr)}}},
+        {"channels", std::move(channels)},
+        {"marks", std::move(marks)},
+        {"advice", std::move(advice)}};
 }
 
 } // namespace stillmark::decider

@@ -33,7 +33,8 @@ journal::JournalResult<Recovered> recover(const std::string& journal_path) {
     return recovered;
 }
 
-std::vector<double> good_readings(const std::string& journal_path, std::uint32_t channel, std::uint64_t from, std::uint64_t last) {
+std::vector<double> good_readings(const std::string& journal_path, std::uint32_t channel, std::uint64_t from,
+                                  std::uint64_t last) {
     std::vector<double> values;
     auto reader = journal::JournalReader::open(journal_path);
     if (!reader) return values;

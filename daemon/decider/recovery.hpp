@@ -20,6 +20,7 @@ journal::JournalResult<Recovered> recover(const std::string& journal_path);
 
 /// The good readings of a channel after number `from` up to number `last`, in order, Pa; empty where the journal cannot
 /// be read.
-std::vector<double> good_readings(const std::string& journal_path, std::uint32_t channel, std::uint64_t from, std::uint64_t last);
+std::vector<double> good_readings(const std::string& journal_path, std::uint32_t channel, std::uint64_t from,
+                                  std::uint64_t last);
 
 } // namespace stillmark::decider

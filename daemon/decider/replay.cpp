@@ -20,9 +20,11 @@ bool is_good(const journal::ReadingRecord& reading) {
 }
 
 /// The window and the approach of a journalled mark, from its readings.
-journal::JournalResult<bench::Fact> make_again(journal::JournalReader& reader, const bench::State& state, const bench::MarkTaken& taken) {
+journal::JournalResult<bench::Fact> make_again(journal::JournalReader& reader, const bench::State& state,
+                                               const bench::MarkTaken& taken) {
     const auto channel = static_cast<std::size_t>(taken.channel);
-    if (!state.bench || channel >= state.bench->instruments.size()) return bench::Fact{bench::WindowFailed{taken.channel, 0, 0, "there is no such channel"}};
+    if (!state.bench || channel >= state.bench->instruments.size())
+        return bench::Fact{bench::WindowFailed{taken.channel, 0, 0, "there is no such channel"}};
     if (state.bench->instruments[channel].manual()) {
         const auto& entered = state.channels[channel].entered;
         if (!entered) return bench::Fact{bench::WindowFailed{taken.channel, 0, 0, "no entry is journalled before it"}};
@@ -37,7 +39,8 @@ journal::JournalResult<bench::Fact> make_again(journal::JournalReader& reader, c
     std::vector<acquisition::TimedValue> values;
     bench::Window window;
     for (const auto& reading : *readings) {
-        if (is_good(reading) && reading.number > static_cast<std::uint64_t>(taken.approach_from)) approach->take(reading.value);
+        if (is_good(reading) && reading.number > static_cast<std::uint64_t>(taken.approach_from))
+            approach->take(reading.value);
         if (reading.number < first) continue;
         values.push_back({reading.at_us, reading.value, is_good(reading)});
         if (values.size() == 1) window.first = reading.number;
@@ -61,10 +64,12 @@ void compare(ReplayedMark& mark) {
     for (const auto& item : a.items()) {
         const auto& other = b[item.key()];
         if (item.value() == other) continue;
-        mark.differences.push_back(fmt::format("{}: journalled {}, again {}", item.key(), item.value().dump(), other.dump()));
+        mark.differences.push_back(
+            fmt::format("{}: journalled {}, again {}", item.key(), item.value().dump(), other.dump()));
         if (item.value().is_number() && other.is_number()) {
             const double x = item.value().get<double>(), y = other.get<double>();
-            mark.largest_relative = std::max(mark.largest_relative, std::abs(x - y) / std::max(std::abs(x), std::abs(y)));
+            mark.largest_relative =
+                std::max(mark.largest_relative, std::abs(x - y) / std::max(std::abs(x), std::abs(y)));
         } else {
             mark.largest_relative = 1;
         }

@@ -12,8 +12,8 @@ namespace stillmark::decider {
 /// One mark, made again from the journalled events and readings.
 struct ReplayedMark {
     bench::MarkTaken journalled;
-    bench::Fact again;        ///< what the same evidence makes now
-    bool same = false;        ///< to the last bit
+    bench::Fact again; ///< what the same evidence makes now
+    bool same = false; ///< to the last bit
     /// What differs: "mean_pa: journalled 1, again 2"; or why there is no mark now.
     std::vector<std::string> differences;
     /// The largest relative difference among the numbers; of interest on another build or machine.

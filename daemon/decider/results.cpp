@@ -10,20 +10,29 @@ using nlohmann::json;
 
 namespace {
 
-json number_or_null(double value) { return std::isfinite(value) ? json(value) : json(nullptr); }
+json number_or_null(double value) {
+    return std::isfinite(value) ? json(value) : json(nullptr);
+}
 
 json run_json(const bench::State& state, const bench::Run& run) {
     json instruments = json::array();
     for (std::size_t i = 0; i < run.takes_part.size(); ++i) {
         if (!run.takes_part[i]) continue;
         const auto& one = run.bench->instruments[i];
-        instruments.push_back({{"name", one.name}, {"serial", one.serial}, {"model", one.profile.model}, {"unit", one.profile.unit.symbol},
-                               {"mpe_pa", one.mpe_pa}, {"resolution_pa", one.resolution_pa}, {"window_s", one.limits.window_s},
-                               {"hold_s", one.limits.hold_s}, {"hold_shortened", !one.manual() && one.limits.hold_s < one.limits.window_s}});
+        instruments.push_back({{"name", one.name},
+                               {"serial", one.serial},
+                               {"model", one.profile.model},
+                               {"unit", one.profile.unit.symbol},
+                               {"mpe_pa", one.mpe_pa},
+                               {"resolution_pa", one.resolution_pa},
+                               {"window_s", one.limits.window_s},
+                               {"hold_s", one.limits.hold_s},
+                               {"hold_shortened", !one.manual() && one.limits.hold_s < one.limits.window_s}});
     }
     const auto& sequence = run.bench->sequences[run.sequence];
     std::size_t marks = 0;
-    for (const auto& mark : state.marks) marks += mark.taken.run == run.id ? 1 : 0;
+    for (const auto& mark : state.marks)
+        marks += mark.taken.run == run.id ? 1 : 0;
     return {{"id", run.id},
             {"sequence", sequence.name},
             {"title", sequence.title},
@@ -56,7 +65,8 @@ json missing(const bench::State& state, const bench::Run& run) {
             bool stands = false;
             for (const auto& mark : state.marks)
                 stands = stands || (mark.taken.run == run.id && static_cast<std::size_t>(mark.taken.visit) == visit &&
-                                    static_cast<std::size_t>(mark.taken.channel) == channel && mark.status != bench::MarkStatus::voided);
+                                    static_cast<std::size_t>(mark.taken.channel) == channel &&
+                                    mark.status != bench::MarkStatus::voided);
             if (stands) continue;
             const auto& at = run.plan.visits[visit];
             list.push_back({{"channel", run.bench->instruments[channel].name},
@@ -80,7 +90,8 @@ json mark_json(const bench::State& state, const bench::Mark& mark, const bench::
     for (const auto& one : state.intervals)
         if (one.number == taken.interval) interval = &one;
     json flags = json::array();
-    for (const auto& flag : taken.flags) flags.push_back(flag);
+    for (const auto& flag : taken.flags)
+        flags.push_back(flag);
     return {{"run", taken.run},
             {"mark", taken.mark},
             {"channel", instrument.name},
@@ -103,11 +114,18 @@ json mark_json(const bench::State& state, const bench::Mark& mark, const bench::
             {"deviation_pa", taken.deviation_pa},
             {"tapped_pa", instrument.manual() ? json(taken.tapped_pa) : json(nullptr)},
             {"untapped_pa", instrument.manual() ? json(taken.untapped_pa) : json(nullptr)},
-            {"window", {{"first", taken.first}, {"last", taken.last}, {"from_us", taken.from_us}, {"to_us", taken.to_us}, {"timing_us", taken.timing_us}}},
-            {"float", {{"number", taken.interval},
-                       {"from_us", interval != nullptr ? json(interval->from_us) : json(nullptr)},
-                       {"to_us", interval != nullptr && interval->end != bench::IntervalEnd::open ? json(interval->to_us) : json(nullptr)},
-                       {"end", interval != nullptr ? json(bench::word(interval->end)) : json(nullptr)}}},
+            {"window",
+             {{"first", taken.first},
+              {"last", taken.last},
+              {"from_us", taken.from_us},
+              {"to_us", taken.to_us},
+              {"timing_us", taken.timing_us}}},
+            {"float",
+             {{"number", taken.interval},
+              {"from_us", interval != nullptr ? json(interval->from_us) : json(nullptr)},
+              {"to_us", interval != nullptr && interval->end != bench::IntervalEnd::open ? json(interval->to_us)
+                                                                                         : json(nullptr)},
+              {"end", interval != nullptr ? json(bench::word(interval->end)) : json(nullptr)}}},
             {"status", bench::word(mark.status)},
             {"why", mark.why.empty() ? json(nullptr) : json(mark.why)},
             {"flags", std::move(flags)},
@@ -127,7 +145,8 @@ json results(const bench::State& state, const std::string& run_id) {
 
 json run_list(const bench::State& state) {
     json list = json::array();
-    for (const auto& run : state.runs) list.push_back(run_json(state, run));
+    for (const auto& run : state.runs)
+        list.push_back(run_json(state, run));
     return list;
 }
 

@@ -3,11 +3,10 @@
 #include <boost/config.hpp>
 #include <fmt/format.h>
 
-#include <gnu/libc-version.h>
-#include <sys/utsname.h>
-
 #include <chrono>
 #include <fstream>
+#include <gnu/libc-version.h>
+#include <sys/utsname.h>
 
 namespace stillmark::decider {
 
@@ -45,7 +44,9 @@ std::string processor() {
 bench::ServiceStarted this_service() {
     bench::ServiceStarted started;
     started.boot_id = first_line("/proc/sys/kernel/random/boot_id");
-    started.utc_us = std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::system_clock::now().time_since_epoch()).count();
+    started.utc_us =
+        std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::system_clock::now().time_since_epoch())
+            .count();
     started.build = STILLMARK_VERSION;
     started.compiler = BOOST_COMPILER;
     started.libm = fmt::format("glibc {}", ::gnu_get_libc_version());
@@ -60,8 +61,11 @@ bench::Decision first_facts(const bench::State& recovered, const bench::BenchFil
     const bool is_new = !recovered.bench || recovered.bench->revision != bench.revision;
     if (const auto* run = recovered.running(); run != nullptr && is_new) {
         if (!end_run)
-            return bench::Refusal{fmt::format("run {} is open and began with another revision of the bench file ({}; this one is {}). Put the former "
-                                              "text back, or end the run with --end-run", run->id, run->bench->revision, bench.revision), false};
+            return bench::Refusal{fmt::format("run {} is open and began with another revision of the bench file ({}; "
+                                              "this one is {}). Put the former "
+                                              "text back, or end the run with --end-run",
+                                              run->id, run->bench->revision, bench.revision),
+                                  false};
         facts.emplace_back(bench::RunStopped{run->id, "the bench file was changed", "service"});
     }
     if (is_new) facts.emplace_back(bench::BenchTaken{bench.path, bench.revision, bench.text, bench.profile_texts});

@@ -11,17 +11,16 @@
 #include <boost/asio/write.hpp>
 #include <fmt/format.h>
 
-#include <fcntl.h>
-#include <sys/stat.h>
-#include <sys/un.h>
-#include <unistd.h>
-
 #include <algorithm>
 #include <atomic>
 #include <deque>
+#include <fcntl.h>
 #include <filesystem>
 #include <set>
+#include <sys/stat.h>
+#include <sys/un.h>
 #include <thread>
+#include <unistd.h>
 
 namespace stillmark::gateway {
 
@@ -51,7 +50,8 @@ class Session;
 
 struct LocalSocket::Server {
     Server(std::string socket_path, GatewayDoor gateway_door)
-        : path(std::move(socket_path)), door(std::move(gateway_door)), work(asio::make_work_guard(io)), acceptor(io), pause(io) {}
+        : path(std::move(socket_path)), door(std::move(gateway_door)), work(asio::make_work_guard(io)), acceptor(io),
+          pause(io) {}
 
     void accept();
 
@@ -73,8 +73,9 @@ class Session : public std::enable_shared_from_this<Session> {
     Session(Protocol::socket socket, LocalSocket::Server& server) : socket_(std::move(socket)), server_(server) {}
 
     void read() {
-        asio::async_read_until(socket_, asio::dynamic_buffer(incoming_, longest_line), '\n',
-                               [self = shared_from_this()](const error_code& error, std::size_t length) { self->on_read(error, length); });
+        asio::async_read_until(
+            socket_, asio::dynamic_buffer(incoming_, longest_line), '\n',
+            [self = shared_from_this()](const error_code& error, std::size_t length) { self->on_read(error, length); });
     }
 
     void on_frame(const std::shared_ptr<const std::string>& frame) {
@@ -89,7 +90,8 @@ class Session : public std::enable_shared_from_this<Session> {
 
     void say(const json& reply) {
         if (closed_) return;
-        replies_.push_back(std::make_shared<const std::string>(reply.dump(-1, ' ', false, json::error_handler_t::replace) + "\n"));
+        replies_.push_back(
+            std::make_shared<const std::string>(reply.dump(-1, ' ', false, json::error_handler_t::replace) + "\n"));
         if (replies_.size() > most_waiting_replies) return close();
         write();
     }
@@ -155,11 +157,12 @@ class Session : public std::enable_shared_from_this<Session> {
             return;
         }
         writing_ = true;
-        asio::async_write(socket_, asio::buffer(*outgoing_), [self = shared_from_this()](const error_code& error, std::size_t) {
-            self->writing_ = false;
-            if (error) return self->close();
-            self->write();
-        });
+        asio::async_write(socket_, asio::buffer(*outgoing_),
+                          [self = shared_from_this()](const error_code& error, std::size_t) {
+                              self->writing_ = false;
+                              if (error) return self->close();
+                              self->write();
+                          });
     }
 
     Protocol::socket socket_;
@@ -198,13 +201,16 @@ void LocalSocket::Server::accept() {
 
 std::optional<std::string> LocalSocket::objection_to(const std::string& path) {
     if (path.size() >= sizeof(sockaddr_un::sun_path))
-        return fmt::format("{}: a socket's path has at most {} bytes; use a shorter one", path, sizeof(sockaddr_un::sun_path) - 1);
+        return fmt::format("{}: a socket's path has at most {} bytes; use a shorter one", path,
+                           sizeof(sockaddr_un::sun_path) - 1);
     std::error_code error;
     const auto folder = std::filesystem::absolute(path, error).parent_path();
-    if (!std::filesystem::is_directory(folder, error)) return fmt::format("{}: the folder {} does not exist; make it", path, folder.string());
+    if (!std::filesystem::is_directory(folder, error))
+        return fmt::format("{}: the folder {} does not exist; make it", path, folder.string());
     const auto status = std::filesystem::symlink_status(path, error);
     if (!std::filesystem::exists(status)) return std::nullopt;
-    if (!std::filesystem::is_socket(status)) return fmt::format("{}: stands there and is no socket; use another path", path);
+    if (!std::filesystem::is_socket(status))
+        return fmt::format("{}: stands there and is no socket; use another path", path);
     asio::io_context io;
     Protocol::socket probe(io);
     error_code refused;
@@ -213,7 +219,8 @@ std::optional<std::string> LocalSocket::objection_to(const std::string& path) {
     return std::nullopt;
 }
 
-LocalSocket::LocalSocket(std::string path, GatewayDoor door) : server_(std::make_unique<Server>(std::move(path), std::move(door))) {
+LocalSocket::LocalSocket(std::string path, GatewayDoor door)
+    : server_(std::make_unique<Server>(std::move(path), std::move(door))) {
     auto& server = *server_;
     ::unlink(server.path.c_str());
     error_code error;
@@ -232,7 +239,8 @@ LocalSocket::~LocalSocket() {
         error_code ignored;
         server.acceptor.close(ignored);
         server.pause.cancel();
-        for (const auto& session : std::set(server.sessions)) session->close();
+        for (const auto& session : std::set(server.sessions))
+            session->close();
         server.work.reset();
         server.io.stop();
     });
@@ -242,10 +250,13 @@ LocalSocket::~LocalSocket() {
 
 void LocalSocket::publish(std::shared_ptr<const std::string> frame_line) {
     asio::post(server_->io, [&server = *server_, frame = std::move(frame_line)] {
-        for (const auto& session : std::set(server.sessions)) session->on_frame(frame);
+        for (const auto& session : std::set(server.sessions))
+            session->on_frame(frame);
     });
 }
 
-bool LocalSocket::has_subscribers() const { return server_->subscribers > 0; }
+bool LocalSocket::has_subscribers() const {
+    return server_->subscribers > 0;
+}
 
 } // namespace stillmark::gateway

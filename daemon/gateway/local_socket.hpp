@@ -1,11 +1,11 @@
 #pragma once
 
+#include <nlohmann/json.hpp>
+
 #include <functional>
 #include <memory>
 #include <optional>
 #include <string>
-
-#include <nlohmann/json.hpp>
 
 namespace stillmark::gateway {
 

@@ -17,18 +17,25 @@ class Keys {
   public:
     explicit Keys(const json& request) : request_(request) {}
 
-    std::string text(const char* key) { return find(key, true, "a text", [](const json& node) { return node.is_string(); }, std::string()); }
+    std::string text(const char* key) {
+        return find(
+            key, true, "a text", [](const json& node) { return node.is_string(); }, std::string());
+    }
     std::string text_or(const char* key, const std::string& otherwise) {
-        return find(key, false, "a text", [](const json& node) { return node.is_string(); }, otherwise);
+        return find(
+            key, false, "a text", [](const json& node) { return node.is_string(); }, otherwise);
     }
     std::int64_t number(const char* key) {
-        return find(key, true, "a whole number", [](const json& node) { return node.is_number_integer(); }, std::int64_t{0});
+        return find(
+            key, true, "a whole number", [](const json& node) { return node.is_number_integer(); }, std::int64_t{0});
     }
     bool yes_or(const char* key, bool otherwise) {
-        return find(key, false, "true or false", [](const json& node) { return node.is_boolean(); }, otherwise);
+        return find(
+            key, false, "true or false", [](const json& node) { return node.is_boolean(); }, otherwise);
     }
     std::int64_t number_or(const char* key, std::int64_t otherwise) {
-        return find(key, false, "a whole number", [](const json& node) { return node.is_number_integer(); }, otherwise);
+        return find(
+            key, false, "a whole number", [](const json& node) { return node.is_number_integer(); }, otherwise);
     }
     std::vector<std::string> texts_or_none(const char* key) {
         std::vector<std::string> list;
@@ -39,8 +46,10 @@ class Keys {
             return list;
         }
         for (const auto& item : *node) {
-            if (!item.is_string()) wrong_ = fmt::format("\"{}\" is no list of texts", key);
-            else list.push_back(item.get<std::string>());
+            if (!item.is_string())
+                wrong_ = fmt::format("\"{}\" is no list of texts", key);
+            else
+                list.push_back(item.get<std::string>());
         }
         return list;
     }
@@ -48,7 +57,8 @@ class Keys {
     const std::string& wrong() const { return wrong_; }
 
   private:
-    template <class T, class Fits> T find(const char* key, bool needed, const char* kind, Fits fits, T otherwise) {
+    template <class T, class Fits>
+    T find(const char* key, bool needed, const char* kind, Fits fits, T otherwise) {
         const auto node = request_.find(key);
         if (node == request_.end()) {
             if (needed && wrong_.empty()) wrong_ = fmt::format("\"{}\" is missing; give {}", key, kind);
@@ -77,46 +87,66 @@ std::function<bench::Press(Micros)> press_of(Keys& keys, bool needed) {
 
 const std::map<std::string, Command>& commands() {
     static const std::map<std::string, Command> table = {
-        {"run_start", [](Keys& keys) -> Decide {
+        {"run_start",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);
              return [press, sequence = keys.text("sequence"), condition = keys.text_or("condition", "as found"),
                      instruments = keys.texts_or_none("instruments")](const bench::State& state, Micros now) {
                  return bench::start_run(state, press(now), sequence, condition, instruments);
              };
          }},
-        {"run_stop", [](Keys& keys) -> Decide {
+        {"run_stop",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, false);
-             return [press, reason = keys.text("reason")](const bench::State& state, Micros now) { return bench::stop_run(state, press(now), reason); };
+             return [press, reason = keys.text("reason")](const bench::State& state, Micros now) {
+                 return bench::stop_run(state, press(now), reason);
+             };
          }},
-        {"step_done", [](Keys& keys) -> Decide {
+        {"step_done",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);
-             return [press, step = keys.number("step")](const bench::State& state, Micros now) { return bench::step_done(state, press(now), step); };
+             return [press, step = keys.number("step")](const bench::State& state, Micros now) {
+                 return bench::step_done(state, press(now), step);
+             };
          }},
-        {"load", [](Keys& keys) -> Decide {
+        {"load",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);
              if (keys.has("step"))
-                 return [press, step = keys.number("step")](const bench::State& state, Micros now) { return bench::state_planned_load(state, press(now), step); };
-             return [press, range = keys.text("range"), discs = keys.texts_or_none("discs")](const bench::State& state, Micros now) {
+                 return [press, step = keys.number("step")](const bench::State& state, Micros now) {
+                     return bench::state_planned_load(state, press(now), step);
+                 };
+             return [press, range = keys.text("range"), discs = keys.texts_or_none("discs")](const bench::State& state,
+                                                                                             Micros now) {
                  return bench::state_load(state, press(now), range, discs);
              };
          }},
-        {"confirm", [](Keys& keys) -> Decide {
+        {"confirm",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);
-             return [press, range = keys.text("range")](const bench::State& state, Micros now) { return bench::confirm_float(state, press(now), range); };
+             return [press, range = keys.text("range")](const bench::State& state, Micros now) {
+                 return bench::confirm_float(state, press(now), range);
+             };
          }},
-        {"sighted", [](Keys& keys) -> Decide {
+        {"sighted",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);
-             return [press, close = keys.yes_or("close", false)](const bench::State& state, Micros now) { return bench::sight_float(state, press(now), close); };
+             return [press, close = keys.yes_or("close", false)](const bench::State& state, Micros now) {
+                 return bench::sight_float(state, press(now), close);
+             };
          }},
-        {"lost", [](Keys& keys) -> Decide {
+        {"lost",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);
              return [press](const bench::State& state, Micros now) { return bench::lose_float(state, press(now)); };
          }},
-        {"undo", [](Keys& keys) -> Decide {
+        {"undo",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);
              return [press](const bench::State& state, Micros now) { return bench::undo_press(state, press(now)); };
          }},
-        {"enter", [](Keys& keys) -> Decide {
+        {"enter",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);
              const std::int64_t started_us = keys.number_or("started_us", keys.number_or("pressed_us", 0));
              return [press, started_us, channel = keys.text("channel"), untapped = keys.text("untapped"),
@@ -124,21 +154,30 @@ const std::map<std::string, Command>& commands() {
                  return bench::enter_reading(state, press(now), channel, untapped, tapped, started_us);
              };
          }},
-        {"void", [](Keys& keys) -> Decide {
+        {"void",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, false);
-             return [press, mark = keys.number("mark"), reason = keys.text("reason")](const bench::State& state, Micros now) {
+             return [press, mark = keys.number("mark"), reason = keys.text("reason")](const bench::State& state,
+                                                                                      Micros now) {
                  return bench::void_mark(state, press(now), mark, reason);
              };
          }},
-        {"redo", [](Keys& keys) -> Decide {
+        {"redo",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);
-             return [press, mark = keys.number("mark")](const bench::State& state, Micros now) { return bench::redo_visit(state, press(now), mark); };
+             return [press, mark = keys.number("mark")](const bench::State& state, Micros now) {
+                 return bench::redo_visit(state, press(now), mark);
+             };
          }},
-        {"surroundings", [](Keys& keys) -> Decide {
+        {"surroundings",
+         [](Keys& keys) -> Decide {
              auto press = press_of(keys, false);
-             return [press, texts = bench::SurroundingsTexts{keys.text_or("air_temperature", ""), keys.text_or("air_pressure", ""),
-                                                             keys.text_or("humidity", ""), keys.text_or("piston_temperature", "")}](
-                        const bench::State& state, Micros now) { return bench::state_surroundings(state, press(now), texts); };
+             return [press, texts = bench::SurroundingsTexts{
+                                keys.text_or("air_temperature", ""), keys.text_or("air_pressure", ""),
+                                keys.text_or("humidity", ""),
+                                keys.text_or("piston_temperature", "")}](const bench::State& state, Micros now) {
+                 return bench::state_surroundings(state, press(now), texts);
+             };
          }},
     };
     return table;
@@ -147,7 +186,9 @@ const std::map<std::string, Command>& commands() {
 json outcome_json(const json& id, const decider::Outcome& outcome) {
     using Kind = decider::Outcome::Kind;
     if (outcome.kind == Kind::recorded) return {{"id", id}, {"ok", true}};
-    const char* code = outcome.kind == Kind::refused ? "refused" : outcome.kind == Kind::malformed ? "bad_request" : "not_recorded";
+    const char* code = outcome.kind == Kind::refused     ? "refused"
+                       : outcome.kind == Kind::malformed ? "bad_request"
+                                                         : "not_recorded";
     return {{"id", id}, {"ok", false}, {"code", code}, {"error", outcome.why}};
 }
 
@@ -160,8 +201,11 @@ json look(const decider::Decider& decider, const std::string& what, Keys& keys, 
         if (!keys.wrong().empty()) return malformed(id, keys.wrong());
         auto results = decider::results(decider.state(), run);
         if (results.is_null())
-            return {{"id", id}, {"ok", false}, {"code", "refused"},
-                    {"error", run.empty() ? "there was no run yet" : fmt::format("there is no run \"{}\"; see the list of runs", run)}};
+            return {{"id", id},
+                    {"ok", false},
+                    {"code", "refused"},
+                    {"error", run.empty() ? "there was no run yet"
+                                          : fmt::format("there is no run \"{}\"; see the list of runs", run)}};
         return {{"id", id}, {"ok", true}, {"results", std::move(results)}};
     }
     return malformed(id, fmt::format("\"{}\" is nothing that can be done; see DEVELOPERS.md", what));

@@ -2,9 +2,9 @@
 
 #include "daemon/decider/decider.hpp"
 
-#include <functional>
-
 #include <nlohmann/json.hpp>
+
+#include <functional>
 
 namespace stillmark::gateway {
 

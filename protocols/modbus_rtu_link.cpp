@@ -69,9 +69,9 @@ void RtuLink::close() {
 std::optional<Failure> RtuLink::open() {
     if (open_) return std::nullopt;
     if (!back_off_.may_try(Clock::now())) return Failure{Fault::link_down, why_down_};
-    const char parity = settings_.parity == Parity::none ? 'N' : settings_.parity == Parity::even ? 'E' : 'O';
-    context_.reset(
-        modbus_new_rtu(settings_.device.c_str(), settings_.baud, parity, settings_.data_bits, settings_.stop_bits));
+    const SerialSettings taken = as_taken_by_device(settings_);
+    const char parity = taken.parity == Parity::none ? 'N' : taken.parity == Parity::even ? 'E' : 'O';
+    context_.reset(modbus_new_rtu(taken.device.c_str(), taken.baud, parity, taken.data_bits, taken.stop_bits));
     if (context_ == nullptr) return lost(modbus_strerror(errno));
     modbus_set_error_recovery(context_.get(), MODBUS_ERROR_RECOVERY_NONE);
     if (modbus_connect(context_.get()) != 0) return lost(modbus_strerror(errno));
@@ -80,7 +80,7 @@ std::optional<Failure> RtuLink::open() {
         return lost(
             fmt::format("descriptor {} is beyond what select() can watch; fewer files must be open", descriptor()));
     }
-    if (const std::string refused = setting_not_taken(descriptor(), settings_); !refused.empty()) {
+    if (const std::string refused = setting_not_taken(descriptor(), taken); !refused.empty()) {
         return lost(refused);
     }
     last_byte_ = Clock::now();

@@ -36,11 +36,9 @@ Rate nearest_rate(int baud) {
     return nearest;
 }
 
-/// Pseudo-terminals have no wire and clear the parity flag; their major numbers are fixed (Linux devices.txt).
-bool is_pseudo_terminal(int terminal) {
-    struct stat about {};
-    if (fstat(terminal, &about) != 0) return false;
-    return major(about.st_rdev) >= 136 && major(about.st_rdev) <= 143;
+/// Their major numbers are fixed (Linux devices.txt).
+bool is_pseudo_terminal(const struct stat& about) {
+    return S_ISCHR(about.st_mode) && major(about.st_rdev) >= 136 && major(about.st_rdev) <= 143;
 }
 
 } // namespace
@@ -69,6 +67,15 @@ std::chrono::nanoseconds line_time(const SerialSettings& settings, int character
     return std::chrono::nanoseconds(1'000'000'000LL * bits * characters / settings.baud);
 }
 
+SerialSettings as_taken_by_device(SerialSettings settings) {
+    struct stat about {};
+    if (stat(settings.device.c_str(), &about) == 0 && is_pseudo_terminal(about)) {
+        settings.parity = Parity::none;
+        settings.data_bits = 8;
+    }
+    return settings;
+}
+
 std::string setting_not_taken(int terminal, const SerialSettings& settings) {
     termios now{};
     if (tcgetattr(terminal, &now) != 0) return fmt::format("{} is not a terminal", settings.device);
@@ -79,7 +86,6 @@ std::string setting_not_taken(int terminal, const SerialSettings& settings) {
     if (((now.c_cflag & CSTOPB) != 0) != (settings.stop_bits == 2)) {
         return fmt::format("{} does not send {} stop bits", settings.device, settings.stop_bits);
     }
-    if (is_pseudo_terminal(terminal)) return {};
     if ((now.c_cflag & CSIZE) != (settings.data_bits == 7 ? CS7 : CS8)) {
         return fmt::format("{} does not send {} data bits", settings.device, settings.data_bits);
     }

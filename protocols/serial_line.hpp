@@ -14,6 +14,10 @@ std::chrono::nanoseconds frame_silence(int baud);
 /// How long `characters` take on the line, with start, parity and stop bits.
 std::chrono::nanoseconds line_time(const SerialSettings& settings, int characters);
 
+/// The settings as the device can take them. A pseudo-terminal has no wire: it keeps neither parity nor 7 bits, and
+/// setting them fails where nothing else changes, as after a program that was killed and started again.
+SerialSettings as_taken_by_device(SerialSettings settings);
+
 /// Empty where the open terminal really runs at these settings; drivers may take others without a word.
 std::string setting_not_taken(int terminal, const SerialSettings& settings);
 

@@ -26,21 +26,22 @@ class SerialDoor {
 
     Result<Stream> open(boost::asio::io_context& io) const {
         const auto down = [](const std::string& why) { return Failure{Fault::link_down, why}; };
+        const SerialSettings taken = as_taken_by_device(settings_);
         Stream port(io);
         boost::system::error_code error;
-        port.open(settings_.device, error);
+        port.open(taken.device, error);
         const auto set = [&port, &error](const auto& option) {
             if (!error) port.set_option(option, error);
         };
-        set(Port::baud_rate(static_cast<unsigned>(settings_.baud)));
-        set(Port::character_size(static_cast<unsigned>(settings_.data_bits)));
-        set(Port::stop_bits(settings_.stop_bits == 2 ? Port::stop_bits::two : Port::stop_bits::one));
-        set(Port::parity(settings_.parity == Parity::none   ? Port::parity::none
-                         : settings_.parity == Parity::even ? Port::parity::even
-                                                            : Port::parity::odd));
+        set(Port::baud_rate(static_cast<unsigned>(taken.baud)));
+        set(Port::character_size(static_cast<unsigned>(taken.data_bits)));
+        set(Port::stop_bits(taken.stop_bits == 2 ? Port::stop_bits::two : Port::stop_bits::one));
+        set(Port::parity(taken.parity == Parity::none   ? Port::parity::none
+                         : taken.parity == Parity::even ? Port::parity::even
+                                                        : Port::parity::odd));
         set(Port::flow_control(Port::flow_control::none));
         if (error) return down(error.message());
-        if (const std::string refused = setting_not_taken(port.native_handle(), settings_); !refused.empty()) {
+        if (const std::string refused = setting_not_taken(port.native_handle(), taken); !refused.empty()) {
             return down(refused);
         }
         return port;

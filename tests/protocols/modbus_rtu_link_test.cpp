@@ -370,6 +370,21 @@ TEST(ModbusRtuLink, AnUnpluggedAdapterIsToldFromSilenceWithinAnExchange) {
     EXPECT_EQ(reply.error().fault, Fault::link_down) << reply.error().detail;
 }
 
+// What a killed service leaves behind: the C library refuses settings of which nothing changes but what a
+// pseudo-terminal cannot keep.
+TEST(ModbusRtuLink, ATerminalThatStillHasTheseSettingsIsOpenedAgain) {
+    SerialInstrument instrument([](FarEnd& end) {
+        for (int i = 0; i < 2; ++i)
+            end.send(answer_with_its_address(end.receive(request_bytes)));
+    });
+    const SerialSettings settings{.device = instrument.device(), .baud = 9600, .parity = Parity::even};
+    const auto left_open = make_modbus_rtu_link(settings);
+    ASSERT_TRUE(left_open->read({0x11, RegisterKind::holding, 1, 1}, 100ms).has_value());
+    const auto reply = make_modbus_rtu_link(settings)->read({0x11, RegisterKind::holding, 2, 1}, 100ms);
+    ASSERT_TRUE(reply.has_value()) << reply.error().detail;
+    EXPECT_EQ(reply->registers[0], 2);
+}
+
 TEST(ModbusRtuLink, ADeviceThatIsNotThereIsALinkThatIsDown) {
     const auto link = make_modbus_rtu_link({.device = "/dev/serial/by-id/invented-and-absent", .baud = 9600});
     const auto reply = link->read(two_holding, 20ms);

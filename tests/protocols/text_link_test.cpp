@@ -251,6 +251,16 @@ TEST(TextTcpLink, AnAbsentServerIsALinkThatIsDownAtOnce) {
     EXPECT_LT(now_us() - before, 20'000);
 }
 
+TEST(TextSerialLink, ATerminalThatStillHasTheseSettingsIsOpenedAgain) {
+    SerialInstrument instrument(answer_all);
+    const SerialSettings settings{.device = instrument.device(), .baud = 9600, .parity = Parity::even, .data_bits = 7};
+    const auto left_open = make_text_serial_link(settings, "\r\n");
+    ASSERT_TRUE(left_open->ask("Q1", 200ms).has_value());
+    const auto reply = make_text_serial_link(settings, "\r\n")->ask("Q2", 200ms);
+    ASSERT_TRUE(reply.has_value()) << reply.error().detail;
+    EXPECT_EQ(reply->line, "2");
+}
+
 TEST(TextSerialLink, SettingsThatCannotBeUsedAreSaid) {
     const auto link = make_text_serial_link({.device = "/dev/null", .baud = 300}, "\r\n");
     EXPECT_EQ(link->ask("P", 10ms).error().detail, "/dev/null: 300 is not a standard rate; use 1200");

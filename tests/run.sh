@@ -68,7 +68,7 @@ cmake --preset "$preset"
 
 say "Building"
 if [ "$what" = bench ]; then
-    cmake --build "build/$preset" --target all benchmarks
+    cmake --build "build/$preset" --parallel "$cores" --target all benchmarks
     status=0
     for figure in build/"$preset"/tests/bench_figures/bench_* tests/bench_figures/*.py; do
         [ -f "$figure" ] || continue
@@ -80,7 +80,7 @@ if [ "$what" = bench ]; then
     done
     exit "$status"
 fi
-cmake --build "build/$preset"
+cmake --build "build/$preset" --parallel "$cores"
 
 say "Testing"
 exec ctest --test-dir "build/$preset" --output-on-failure -j "$at_once"

@@ -60,7 +60,7 @@ void compare(ReplayedMark& mark) {
         mark.largest_relative = 1;
         return;
     }
-    const json a = json::parse(before), b = json::parse(after);
+    const json a = json::parse(before, nullptr, false), b = json::parse(after, nullptr, false);
     for (const auto& item : a.items()) {
         const auto& other = b[item.key()];
         if (item.value() == other) continue;

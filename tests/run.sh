@@ -64,7 +64,8 @@ if [ "$preset" = tidy ]; then
     say "clang-format and clang-tidy found nothing"
     exit 0
 fi
-cmake --preset "$preset"
+# The demo may have configured this folder without tests.
+cmake --preset "$preset" -DBUILD_TESTING=ON
 
 say "Building"
 if [ "$what" = bench ]; then

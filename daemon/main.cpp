@@ -72,8 +72,9 @@ int serve(const Options& options, bench::BenchFile bench) {
     const auto first = decider::first_facts(recovered->state, bench, options.end_run);
     if (!first) return refuse(first.error().why);
 
-    boost::asio::io_context io{1};
+    // The socket outlives the deciding thread's work: replies that still wait there hold on to their connections.
     std::unique_ptr<gateway::LocalSocket> socket;
+    boost::asio::io_context io{1};
     std::unique_ptr<decider::Decider> decider;
     decider::DeciderSinks sinks;
     sinks.tell = [](const bench::Tell& tell) { log(tell.alarm, tell.words); };
@@ -115,7 +116,7 @@ int serve(const Options& options, bench::BenchFile bench) {
     for (auto& bus : buses)
         bus->ask_to_stop();
     buses.clear();
-    socket.reset();
+    socket->stop();
     decider->stop("asked to stop");
     return done;
 }

@@ -81,7 +81,9 @@ std::optional<std::string> Decider::start(std::vector<Fact> first_facts) {
 void Decider::stop(const std::string& why) {
     stopping_ = true;
     timer_.cancel();
-    if (!failed_) take_fact(bench::ServiceStopped{why});
+    // From here on nobody watches the piston.
+    if (const auto* interval = state_.open_interval()) take_fact(bench::FloatUnknown{interval->number});
+    take_fact(bench::ServiceStopped{why});
     writer_.reset();
 }
 

@@ -235,6 +235,11 @@ LocalSocket::LocalSocket(std::string path, GatewayDoor door)
 }
 
 LocalSocket::~LocalSocket() {
+    stop();
+}
+
+void LocalSocket::stop() {
+    if (!server_->thread.joinable()) return;
     asio::post(server_->io, [&server = *server_] {
         error_code ignored;
         server.acceptor.close(ignored);

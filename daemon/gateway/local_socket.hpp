@@ -23,7 +23,9 @@ class LocalSocket {
     static std::optional<std::string> objection_to(const std::string& path);
 
     LocalSocket(std::string path, GatewayDoor door);
-    ~LocalSocket(); ///< closes every client and removes the socket file
+    ~LocalSocket();
+    /// Closes every client and removes the socket file; replies that come later go nowhere.
+    void stop();
     LocalSocket(const LocalSocket&) = delete;
     LocalSocket& operator=(const LocalSocket&) = delete;
 

@@ -163,9 +163,9 @@ std::string Operator::why_stuck(const nlohmann::json& frame) {
                                     text_in(step, "title"), text_in(step, "waits_for"));
     for (const auto& channel : list_in(frame, "channels")) {
         if (text_in(channel, "mark") == "taken" || yes_in(channel, "manual")) continue;
-        words += fmt::format("\n  {}: shows {} {}, {}, {}, {}", text_in(channel, "name"), text_in(channel, "shown"),
-                             text_in(channel, "unit"), text_in(channel, "status"), text_in(channel, "stillness"),
-                             text_in(channel, "why"));
+        words += fmt::format("\n  {}: shows {} {} at a point of {}, {}, {}, {}", text_in(channel, "name"),
+                             text_in(channel, "shown"), text_in(channel, "unit"), text_in(channel, "status"),
+                             text_in(channel, "stillness"), text_in(channel, "why"));
     }
     for (const auto& advice : texts_in(frame, "advice"))
         words += "\n  advice: " + advice;
@@ -173,9 +173,9 @@ std::string Operator::why_stuck(const nlohmann::json& frame) {
 }
 
 void Operator::follow(const nlohmann::json& frame, const Step& step) {
-    if (forgotten_) {
+    if (forgotten_ && notices_forgotten_disc(frame, step)) {
         put_right_forgotten_disc(frame, step);
-        if (!forgotten_) return;
+        return;
     }
     if (step.wants == "step_done")
         do_instruction(step);
@@ -308,7 +308,6 @@ void Operator::watch(const nlohmann::json& frame, const Step& step) {
         progress_.say("    (the operator lets the piston sink to its rest)");
         const double notices_after_s = slip->notices_after_s;
         made(*slip);
-        to_redo_ = standing_marks(frame, step);
         hand_.let_sink();
         hand_.take(notices_after_s);
         tell("lost");
@@ -336,17 +335,21 @@ std::vector<long> Operator::standing_marks(const nlohmann::json& frame, const St
     return all;
 }
 
-/// He sees the forgotten disc on the table some seconds after the readings were taken, and says so.
+/// When he goes to look at the piston again he sees the disc on the table, or else some time after the first mark.
+bool Operator::notices_forgotten_disc(const nlohmann::json& frame, const Step& step) {
+    if (standing_marks(frame, step).empty()) return false;
+    if (forgotten_seen_us_ == 0) forgotten_seen_us_ = now_us();
+    return step.kind == "sight" ||
+           now_us() - forgotten_seen_us_ > micros(forgotten_notices_after_s_ / rig_.scenario().time_factor);
+}
+
 void Operator::put_right_forgotten_disc(const nlohmann::json& frame, const Step& step) {
     const auto marks = standing_marks(frame, step);
-    if (marks.empty()) return;
-    if (forgotten_seen_us_ == 0) forgotten_seen_us_ = now_us();
-    if (now_us() - forgotten_seen_us_ < micros(forgotten_notices_after_s_ / rig_.scenario().time_factor)) return;
     progress_.say(fmt::format("    (the operator finds disc {} on the table)", *forgotten_));
     notes_.write("notices", {{"disc", *forgotten_}});
-    tell("lost");
     for (const auto mark : marks)
         tell("void", {{"mark", mark}, {"reason", fmt::format("disc {} was not on the head", *forgotten_)}});
+    tell("lost");
     for (const auto mark : marks)
         tell("redo", {{"mark", mark}});
     forgotten_.reset();

@@ -48,6 +48,7 @@ class Operator {
     void do_entry(const nlohmann::json& frame, const Step& step);
     void do_sight(const Step& step);
     void watch(const nlohmann::json& frame, const Step& step);
+    bool notices_forgotten_disc(const nlohmann::json& frame, const Step& step);
     void put_right_forgotten_disc(const nlohmann::json& frame, const Step& step);
     /// Marks of this point that still stand.
     std::vector<long> standing_marks(const nlohmann::json& frame, const Step& step) const;
@@ -69,7 +70,6 @@ class Operator {
     std::optional<std::string> forgotten_;  ///< the disc that is not on the head though it was stated
     double forgotten_notices_after_s_ = 0;
     Micros forgotten_seen_us_ = 0;
-    std::vector<long> to_redo_;
     Micros told_us_ = 0; ///< when the last answer came
     Micros confirmed_us_ = 0;
     int refusals_ = 0;

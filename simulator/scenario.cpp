@@ -192,10 +192,22 @@ void read_bench(const JsonPlace& bench, const fs::path& profiles, Scenario& to) 
         to.surroundings[key] = shown_text(bench.at("surroundings").at(key));
 }
 
+/// A scenario may be another one with changes: "like" names it, and the rest is merged over it (RFC 7396).
+nlohmann::json whole_scenario(const std::string& path) {
+    auto json = read_json_file(path);
+    const JsonPlace root(json, fs::path(path).filename().string());
+    if (!root.has("like")) return json;
+    auto base = read_json_file((fs::absolute(path).parent_path() / root.at("like").text()).string());
+    if (base.contains("like")) root.at("like").refuse("names a scenario that is itself like another; name that one");
+    json.erase("like");
+    base.merge_patch(json);
+    return base;
+}
+
 } // namespace
 
 Scenario read_scenario(const std::string& path, const ScenarioChanges& changes) {
-    const auto json = read_json_file(path);
+    const auto json = whole_scenario(path);
     const JsonPlace root(json, fs::path(path).filename().string());
     root.only(
         {"bench", "profiles", "seed", "time_factor", "hydraulics", "instruments", "faults", "operator", "expect"});

@@ -177,6 +177,7 @@ int main(int argc, char** argv) {
     judging->add_option("--results", options.results)->required();
     judging->add_option("--expect", options.scenario, "the scenario whose expectations must be met");
     judging->add_option("--bench", options.changes.bench);
+    judging->add_option("--profiles", options.changes.profiles);
     judging->add_option("--least-marks", options.least_marks);
     auto* table = app.add_subcommand("table", "print results as a table");
     table->add_option("--results", options.results)->required();

@@ -13,7 +13,9 @@ using metrology::Uncertain;
 void read_site(const Place& place, BenchFile& bench) {
     place.only({"gravity", "latitude", "height"});
     if (place.has("gravity") == (place.has("latitude") || place.has("height"))) {
-        place.say("state the measured \"gravity\", or \"latitude\" and \"height\" where it was not measured");
+        place.say(fmt::format(
+            "found {}; state the measured \"gravity\", or \"latitude\" and \"height\" where it was not measured",
+            place.has("gravity") ? "both" : "neither"));
         return;
     }
     auto& g = bench.site.gravity_m_s2;
@@ -27,8 +29,10 @@ void read_site(const Place& place, BenchFile& bench) {
     const double latitude_rad = place.at("latitude").quantity(Dimension::angle);
     const double height_m = place.at("height").quantity(Dimension::length);
     if (place.wrong()) return;
-    if (!(latitude_rad >= -1.5708 && latitude_rad <= 1.5708)) place.at("latitude").say("use -90 deg to 90 deg");
-    if (!(height_m >= -500 && height_m <= 9000)) place.at("height").say("use -500 m to 9000 m");
+    if (!(latitude_rad >= -1.5708 && latitude_rad <= 1.5708))
+        place.at("latitude").say(fmt::format("found {}; use -90 deg to 90 deg", place.at("latitude").node().dump()));
+    if (!(height_m >= -500 && height_m <= 9000))
+        place.at("height").say(fmt::format("found {}; use -500 m to 9000 m", place.at("height").node().dump()));
     g = metrology::gravity_from_position(latitude_rad, height_m);
 }
 
@@ -49,20 +53,25 @@ metrology::Liquid read_liquid(const Place& place) {
 
 namespace {
 
+Uncertain read_metal(const Place& place) {
+    const auto density = place.uncertain(Dimension::density);
+    if (!place.wrong() && !(density.value > 1000 && density.value < 25000))
+        place.say(fmt::format("{} kg/m3 is no metal of a weight; use 1000 to 25000 kg/m3", density.value));
+    return density;
+}
+
 /// A mass stated as true or conventional mass; `group` ties pieces of one certificate.
 metrology::MassPiece read_piece(const Place& place, const std::string& name, const std::optional<Uncertain>& density,
                                 bool conventional, const std::string& group) {
     metrology::MassPiece piece;
     piece.name = name;
     piece.mass_kg = place.at("mass").uncertain(Dimension::mass);
-    if (!place.wrong() && !(piece.mass_kg.value > 0)) place.at("mass").say("a mass is over zero");
+    if (!place.wrong() && !(piece.mass_kg.value > 0))
+        place.at("mass").say(
+            fmt::format("{:g} kg is no mass; it must be over zero, for example \"2.5 kg\"", piece.mass_kg.value));
     piece.conventional = conventional;
     piece.group = group;
-    piece.density_kg_m3 =
-        density && !place.has("density") ? *density : place.at("density").uncertain(Dimension::density);
-    if (!place.wrong() && !(piece.density_kg_m3.value > 1000 && piece.density_kg_m3.value < 25000))
-        place.say(fmt::format("a density of {} kg/m3 is no metal of a disc; use 1000 to 25000 kg/m3",
-                              piece.density_kg_m3.value));
+    piece.density_kg_m3 = density && !place.has("density") ? *density : read_metal(place.at("density"));
     return piece;
 }
 
@@ -102,7 +111,8 @@ BalanceRange read_range(const Place& place) {
     range.highest_pa = place.at("highest").over_zero(Dimension::pressure);
     to.area_m2 = place.at("area").uncertain(Dimension::area);
     if (!place.wrong() && !(to.area_m2.value > 0))
-        place.at("area").say(fmt::format("an area is over zero, for example \"80.65 mm2\""));
+        place.at("area").say(fmt::format("{:g} mm2 is no area; it must be over zero, for example \"80.65 mm2\"",
+                                         to.area_m2.value * 1e6));
     if (place.has("area_drift")) to.area_drift = place.at("area_drift").about_zero(Dimension::fraction);
     to.reference_temperature_c = place.at("reference_temperature").quantity(Dimension::temperature);
     to.thermal_expansion_per_k = place.at("thermal_expansion").uncertain(Dimension::per_kelvin);
@@ -121,9 +131,9 @@ BalanceRange read_range(const Place& place) {
         const Place level = place.at("reference_level");
         level.only({"above_mark", "below_mark", "u"});
         if (level.has("above_mark") == level.has("below_mark")) level.say("give \"above_mark\" or \"below_mark\"");
-        to.reference_level_m.value = level.quantity_or("above_mark", Dimension::length, 0) -
-                                     level.quantity_or("below_mark", Dimension::length, 0);
-        to.reference_level_m.u = level.quantity_or("u", Dimension::length, 0);
+        to.reference_level_m.value =
+            level.size_or("above_mark", Dimension::length, 0) - level.size_or("below_mark", Dimension::length, 0);
+        to.reference_level_m.u = level.size_or("u", Dimension::length, 0);
     }
     range.float_band_m = place.at("float_band").over_zero(Dimension::length);
     range.fall_rate_m_per_s = place.at("fall_rate").over_zero(Dimension::speed);
@@ -139,7 +149,8 @@ BalanceRange read_range(const Place& place) {
     for (const Place& words : place.items_at("valves", 0))
         range.valves.push_back(words.text());
     if (!place.wrong() && range.highest_pa <= range.lowest_pa)
-        place.at("highest").say("is not above \"lowest\"; the range is empty");
+        place.at("highest").say(fmt::format("{:g} bar is not above \"lowest\", {:g} bar; swap the two",
+                                            range.highest_pa / 1e5, range.lowest_pa / 1e5));
     return range;
 }
 
@@ -164,21 +175,25 @@ void read_balance(const Place& place, BenchFile& bench) {
                                  kind));
     }
     balance.liquid = read_liquid(place.at("liquid"));
-    for (const Place& range : place.items_at("ranges")) {
-        balance.ranges.push_back(read_range(range));
-        if (range.has("stop")) {
-            range.at("stop").only({"wide_piston_mass"});
-            balance.stop_piston_mass_kg = range.at("stop").at("wide_piston_mass").over_zero(Dimension::mass);
-        }
-        if (place.wrong()) return;
-    }
+    const auto ranges = place.items_at("ranges");
     const std::size_t wanted = balance.kind == metrology::DualRange::single ? 1 : 2;
-    if (balance.ranges.size() != wanted)
-        place.at("ranges").say(fmt::format("found {} ranges; a {} balance has {}", balance.ranges.size(),
-                                           wanted == 1 ? "single-range" : "dual-range", wanted));
+    if (ranges.size() != wanted)
+        place.at("ranges").say(fmt::format("found {} ranges; a balance {} \"dual_range\" has {}", ranges.size(),
+                                           wanted == 1 ? "without" : "with", wanted));
+    for (std::size_t i = 0; i < ranges.size() && !place.wrong(); ++i) {
+        balance.ranges.push_back(read_range(ranges[i]));
+        if (!ranges[i].has("stop")) continue;
+        const Place stop = ranges[i].at("stop");
+        if (balance.kind != metrology::DualRange::stopped || i != 1)
+            stop.say("belongs to the high range of a balance that is \"dual_range\": \"stopped\"; take it away here");
+        stop.only({"wide_piston_mass"});
+        balance.stop_piston_mass_kg = stop.at("wide_piston_mass").over_zero(Dimension::mass);
+    }
     if (wanted == 2 && !place.wrong()) {
         if (balance.ranges[0].physics.name != "low" || balance.ranges[1].physics.name != "high")
-            place.at("ranges").say("a dual-range balance has the range \"low\" first and \"high\" second");
+            place.at("ranges").say(fmt::format(
+                "found \"{}\" and \"{}\"; a dual-range balance has the range \"low\" first and \"high\" second",
+                balance.ranges[0].physics.name, balance.ranges[1].physics.name));
         else if (balance.ranges[0].physics.area_m2.value <= balance.ranges[1].physics.area_m2.value)
             place.at("ranges").say(
                 "the low range has the larger area (its certificate's total area); the two are swapped");
@@ -189,10 +204,11 @@ void read_balance(const Place& place, BenchFile& bench) {
     if (place.has("guards")) {
         const Place guards = place.at("guards");
         guards.only({"settle", "loss"});
-        balance.settle_guard_s = guards.quantity_or("settle", Dimension::time, balance.settle_guard_s);
-        balance.loss_guard_s = guards.quantity_or("loss", Dimension::time, balance.loss_guard_s);
-        if (!place.wrong() && !(balance.settle_guard_s >= 0.1 && balance.loss_guard_s >= 0))
-            guards.say("\"settle\" is at least 0.1 s and \"loss\" not below zero");
+        balance.settle_guard_s = guards.size_or("settle", Dimension::time, balance.settle_guard_s);
+        balance.loss_guard_s = guards.size_or("loss", Dimension::time, balance.loss_guard_s);
+        if (!place.wrong() && balance.settle_guard_s < 0.1)
+            guards.at("settle").say(
+                fmt::format("{:g} s is too short to take a press back; use at least 0.1 s", balance.settle_guard_s));
     }
 }
 
@@ -201,7 +217,7 @@ void read_masses(const Place& place, BenchFile& bench) {
     const auto certificate = place.at("certificate").text();
     const bool conventional = stated_as_conventional(place);
     std::optional<Uncertain> density;
-    if (place.has("density")) density = place.at("density").uncertain(Dimension::density);
+    if (place.has("density")) density = read_metal(place.at("density"));
     const auto discs = place.items_at("discs");
     std::map<std::string, std::size_t> first_with;
     for (std::size_t i = 0; i < discs.size() && !place.wrong(); ++i) {

@@ -30,6 +30,8 @@ const char* word(Direction direction) {
 namespace {
 
 std::optional<std::string> whole_file(const std::filesystem::path& path) {
+    std::error_code error;
+    if (std::filesystem::is_directory(path, error)) return std::nullopt; // it can be opened, and reads as nothing
     std::ifstream in(path, std::ios::binary);
     if (!in) return std::nullopt;
     std::ostringstream text;
@@ -66,6 +68,13 @@ void read_surroundings(const Place& root, BenchFile& bench) {
         to.lowest_c = allowed.quantity_or("lowest", Dimension::temperature, to.lowest_c);
         to.highest_c = allowed.quantity_or("highest", Dimension::temperature, to.highest_c);
         to.drift_k = allowed.quantity_or("drift", Dimension::temperature_interval, to.drift_k);
+        if (!place.wrong() && !(to.lowest_c < to.highest_c))
+            allowed.say(fmt::format("no temperature lies above {:g} degC and below {:g} degC; give \"lowest\" below "
+                                    "\"highest\"",
+                                    to.lowest_c, to.highest_c));
+        if (!place.wrong() && !(to.drift_k > 0))
+            allowed.at("drift").say("no air is as steady as that; give how far it may change during a run, for "
+                                    "example \"1 K\"");
     }
     if (const auto mistake = surroundings_objection(to.air); !place.wrong() && !mistake.empty()) place.say(mistake);
 }
@@ -73,7 +82,9 @@ void read_surroundings(const Place& root, BenchFile& bench) {
 BenchFile read_bench(const Place& root, BenchFile bench) {
     root.only({"stillmark", "name", "laboratory", "site", "balance", "masses", "rig", "surroundings", "buses",
                "instruments", "sequences"});
-    root.at("stillmark").whole(1, 1);
+    if (const Place version = root.at("stillmark"); !root.wrong() && version.node() != 1)
+        version.say(
+            fmt::format("{} is no version of the bench file that this build knows; write 1", version.node().dump()));
     bench.name = root.at("name").text();
     bench.laboratory = root.at("laboratory").text();
     if (root.wrong()) return bench;
@@ -88,13 +99,14 @@ BenchFile read_bench(const Place& root, BenchFile bench) {
     return bench;
 }
 
-/// Which profiles a bench names, so that their texts can be fetched before the bench is read.
-std::vector<std::string> profile_files(const nlohmann::json& root) {
-    std::vector<std::string> names;
+/// Which profiles a bench names, by the instrument that does, so that their texts can be fetched before it is read.
+std::map<std::size_t, std::string> profile_files(const nlohmann::json& root) {
+    std::map<std::size_t, std::string> names;
     if (!root.is_object() || !root.contains("instruments") || !root["instruments"].is_array()) return names;
-    for (const auto& instrument : root["instruments"])
-        if (instrument.is_object() && instrument.contains("profile") && instrument["profile"].is_string())
-            names.push_back(instrument["profile"].get<std::string>());
+    const auto& instruments = root["instruments"];
+    for (std::size_t i = 0; i < instruments.size(); ++i)
+        if (instruments[i].is_object() && instruments[i].contains("profile") && instruments[i]["profile"].is_string())
+            names[i] = instruments[i]["profile"].get<std::string>();
     return names;
 }
 
@@ -125,8 +137,7 @@ drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::st
     const auto root = parse_json(*text, finding);
     if (!root) return drivers::FileError{*finding.first};
     std::map<std::string, std::string> profiles;
-    std::size_t index = 0;
-    for (const auto& name : profile_files(*root)) {
+    for (const auto& [index, name] : profile_files(*root)) {
         auto profile = whole_file(std::filesystem::path(path).parent_path() / name);
         if (!profile) profile = whole_file(std::filesystem::path(profile_folder) / name);
         if (!profile)
@@ -134,7 +145,6 @@ drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::st
                 "{}: instruments[{}].profile: \"{}\" is neither beside the bench file nor in {}; put it there",
                 finding.file, index, name, profile_folder)};
         profiles[name] = *profile;
-        ++index;
     }
     return bench_from_texts(path, *text, profiles);
 }

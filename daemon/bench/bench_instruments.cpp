@@ -62,7 +62,7 @@ void read_head(const Place& place, const BenchFile& bench, Instrument& to) {
                   "list of segments)");
         return;
     }
-    const double u = place.quantity_or("level_u", Dimension::length, 0);
+    const double u = place.size_or("level_u", Dimension::length, 0);
     if (place.has("instrument_level")) {
         metrology::HeadSegment segment{bench.balance.liquid, {}};
         segment.height_m.value = read_height(place.at("instrument_level"), " below balance", " above balance");
@@ -77,7 +77,7 @@ void read_head(const Place& place, const BenchFile& bench, Instrument& to) {
         segment.liquid =
             liquid.node().is_string() && liquid.text() == "balance" ? bench.balance.liquid : read_liquid(liquid);
         segment.height_m.value = read_height(item.at("height"), " down", " up");
-        segment.height_m.u = item.quantity_or("u", Dimension::length, 0);
+        segment.height_m.u = item.size_or("u", Dimension::length, 0);
         to.head.push_back(segment);
     }
 }
@@ -88,8 +88,17 @@ double read_mpe(const Place& place, double span_pa) {
     if (words.ends_with(of_span)) {
         const auto part = drivers::parse_quantity(std::string_view(words).substr(0, words.size() - of_span.size()),
                                                   Dimension::fraction);
-        if (!part) place.say(part.error().message);
+        if (!part)
+            place.say(part.error().message);
+        else if (!(*part > 0))
+            place.say(fmt::format("\"{}\" permits no error at all; give a part over zero", words));
         return part ? *part * span_pa : 1;
+    }
+    if (words.find('%') != std::string::npos) {
+        place.say(fmt::format(
+            "\"{}\" is not understood; write a pressure, or a part of the span, for example \"0.05 % of span\"",
+            words));
+        return 1;
     }
     return place.over_zero(Dimension::pressure);
 }
@@ -97,7 +106,8 @@ double read_mpe(const Place& place, double span_pa) {
 void read_stillness(const Place& place, Instrument& to) {
     if (to.manual()) return;
     to.poll_s = place.at("poll").over_zero(Dimension::time);
-    if (!place.wrong() && !(to.poll_s >= 0.005 && to.poll_s <= 60)) place.at("poll").say("use 5 ms to 60 s");
+    if (!place.wrong() && !(to.poll_s >= 0.005 && to.poll_s <= 60))
+        place.at("poll").say(fmt::format("found {}; use 5 ms to 60 s", place.at("poll").node().dump()));
     const bool has_limits = place.has("drift_limit") || place.has("scatter_limit");
     if (to.mpe_pa <= 0 && !has_limits) {
         place.say("nothing says how still is still; give \"mpe\", or \"drift_limit\" and \"scatter_limit\"");
@@ -167,10 +177,12 @@ Instrument read_instrument(const Place& place, const BenchFile& bench) {
     to.span_low_pa = span[0].quantity(Dimension::pressure);
     to.span_high_pa = span[1].quantity(Dimension::pressure);
     if (!place.wrong() && to.span_high_pa <= to.span_low_pa)
-        place.at("span").say("the second end is not above the first");
+        place.at("span").say("the second end is not above the first; give the lower one first");
     to.rating_pa = place.at("rating").over_zero(Dimension::pressure);
     if (!place.wrong() && to.rating_pa < to.span_high_pa)
-        place.at("rating").say("is below the end of the span; give the highest pressure that the instrument may see");
+        place.at("rating").say(fmt::format(
+            "{:g} bar is below the end of the span, {:g} bar; give the highest pressure that the instrument may see",
+            to.rating_pa / 1e5, to.span_high_pa / 1e5));
     if (place.has("mpe")) to.mpe_pa = read_mpe(place.at("mpe"), to.span_high_pa - to.span_low_pa);
     read_head(place, bench, to);
     to.latency_s = place.quantity_or("latency", Dimension::time, to.profile.latency_s);
@@ -194,6 +206,19 @@ std::string wire_place(const BenchFile& bench, const Instrument& instrument) {
                            modbus->kind == protocols::RegisterKind::holding ? "holding" : "input", modbus->address);
     const auto& text = std::get<drivers::TextReading>(instrument.profile.how);
     return fmt::format("bus \"{}\", request \"{}\"", bus, text.request);
+}
+
+} // namespace
+
+namespace {
+
+/// Where the wire of a bus ends: a serial device, or a host and its port.
+std::string wire_end(const Bus& bus) {
+    const auto port = [](const protocols::TcpSettings& to) { return fmt::format("{}, port {}", to.host, to.port); };
+    if (const auto* rtu = std::get_if<ModbusRtuBus>(&bus.wire)) return rtu->line.device;
+    if (const auto* text = std::get_if<TextSerialBus>(&bus.wire)) return text->line.device;
+    if (const auto* tcp = std::get_if<ModbusTcpBus>(&bus.wire)) return port(tcp->to);
+    return port(std::get<TextTcpBus>(bus.wire).to);
 }
 
 } // namespace
@@ -223,6 +248,11 @@ void read_buses(const Place& root, BenchFile& bench) {
             place.at("kind").say(
                 fmt::format("\"{}\" is not a kind of bus; use modbus_rtu, modbus_tcp, text_serial or text_tcp", kind));
         }
+        // Two askers on one wire take each other's answers.
+        for (std::size_t i = 0; i < bench.buses.size(); ++i)
+            if (wire_end(bench.buses[i]) == wire_end(bus))
+                place.say(fmt::format("leads to the same place as buses[{}] ({}); let the instruments share that bus",
+                                      i, wire_end(bus)));
         bench.buses.push_back(std::move(bus));
         if (place.wrong()) return;
     }

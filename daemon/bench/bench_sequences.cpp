@@ -72,8 +72,9 @@ void check_load(const Place& place, const BenchFile& bench, const SequencePoint&
     const double made_pa = metrology::reference_pressure_pa(inputs);
     if (!(std::abs(made_pa - point.target_pa) <= point_tolerance * point.target_pa))
         return place.at("discs").say(
-            fmt::format("these discs make {:.4g} bar, {:.2g} % from {}; change the discs or the point", made_pa / 1e5,
-                        100 * (made_pa / point.target_pa - 1), point.target));
+            fmt::format("these discs make {:.4g} bar, {:.3g} % {} {}; change the discs or the point", made_pa / 1e5,
+                        std::abs(100 * (made_pa / point.target_pa - 1)), made_pa > point.target_pa ? "above" : "below",
+                        point.target));
     if (made_pa > weakest.rating_pa)
         return place.at("discs").say(fmt::format(
             "these discs make {:.4g} bar, above the lowest rating on the bench ({}, {:g} bar); take discs away",
@@ -140,12 +141,10 @@ Sequence read_sequence(const Place& place, const BenchFile& bench) {
         const Place preloads = place.at("preloads");
         preloads.only({"count", "hold"});
         sequence.preloads = preloads.at("count").whole(0, 10);
-        sequence.preload_hold_s = preloads.at("hold").quantity(Dimension::time);
+        sequence.preload_hold_s = preloads.size_or("hold", Dimension::time, 0);
     }
-    sequence.wait_s = place.quantity_or("wait", Dimension::time, 0);
-    sequence.wait_at_top_s = place.quantity_or("wait_at_top", Dimension::time, sequence.wait_s);
-    if (!place.wrong() && !(sequence.wait_s >= 0 && sequence.wait_at_top_s >= 0 && sequence.preload_hold_s >= 0))
-        place.say("a wait is not below zero");
+    sequence.wait_s = place.size_or("wait", Dimension::time, 0);
+    sequence.wait_at_top_s = place.size_or("wait_at_top", Dimension::time, sequence.wait_s);
     return sequence;
 }
 

@@ -122,7 +122,10 @@ std::vector<Place> Place::items() const {
 std::vector<Place> Place::items_at(const char* key, std::size_t least) const {
     const Place list = at(key);
     auto places = list.items();
-    if (places.size() < least) list.say(fmt::format("is empty; give at least {}", least));
+    if (places.empty() && least > 0)
+        list.say(fmt::format("is empty; give at least {}", least));
+    else if (places.size() < least)
+        list.say(fmt::format("holds {}; give at least {}", places.size(), least));
     return places;
 }
 
@@ -163,16 +166,14 @@ double Place::over_zero(Dimension dimension) const {
 }
 
 int Place::whole(int least, int most) const {
-    if (!node_->is_number_integer()) {
+    const bool is_whole = node_->is_number_integer();
+    const auto value = is_whole ? node_->get<std::int64_t>() : 0;
+    const bool beyond_signed = node_->is_number_unsigned() && value < 0;
+    if (!is_whole)
         say(fmt::format("found {} where a whole number belongs; use {} to {}", shown(*node_), least, most));
-        return least;
-    }
-    const auto value = node_->get<std::int64_t>();
-    if (value < least || value > most) {
-        say(fmt::format("{} is out of range; use {} to {}", value, least, most));
-        return least;
-    }
-    return static_cast<int>(value);
+    else if (beyond_signed || value < least || value > most)
+        say(fmt::format("{} is out of range; use {} to {}", shown(*node_), least, most));
+    return wrong() ? least : static_cast<int>(value);
 }
 
 bool Place::yes_or_no() const {
@@ -201,7 +202,9 @@ metrology::Uncertain Place::spread(const metrology::Uncertain& value, Dimension 
     only({"value", "u", "U", "k", "limits", "distribution", "dof"});
     const int ways = int(has("u")) + int(has("U")) + int(has("limits"));
     if (ways != 1) {
-        say("state the uncertainty in one way: \"u\", or \"U\" with \"k\", or \"limits\"");
+        say(ways == 0 ? "no uncertainty stands beside \"value\"; give \"u\", or \"U\" with \"k\", or \"limits\", or "
+                        "write the value alone as a text"
+                      : "states its uncertainty more than once; keep \"u\", or \"U\" with \"k\", or \"limits\"");
         return result;
     }
     if (has("k") != has("U")) {
@@ -215,7 +218,8 @@ metrology::Uncertain Place::spread(const metrology::Uncertain& value, Dimension 
     const auto positive = [&](const char* key) {
         const Place place = at(key);
         const double width = place.interval(dimension, value.value);
-        if (!place.wrong() && !(width >= 0)) place.say("an uncertainty is not below zero");
+        if (!place.wrong() && !(width >= 0))
+            place.say(fmt::format("found {}; an uncertainty has no sign", shown(place.node())));
         return width;
     };
     if (has("u")) result.u = positive("u");
@@ -271,40 +275,106 @@ double Place::quantity_or(const char* key, Dimension dimension, double otherwise
     return has(key) ? at(key).quantity(dimension) : otherwise;
 }
 
+double Place::size_or(const char* key, Dimension dimension, double otherwise) const {
+    if (!has(key)) return otherwise;
+    const Place place = at(key);
+    const double value = place.quantity(dimension);
+    if (!place.wrong() && value < 0) place.say(fmt::format("found {}; give it without a sign", shown(place.node())));
+    return value;
+}
+
 metrology::Uncertain Place::uncertain_or(const char* key, Dimension dimension,
                                          const metrology::Uncertain& otherwise) const {
     return has(key) ? at(key).uncertain(dimension) : otherwise;
 }
 
-std::optional<json> parse_json(const std::string& text, Finding& finding) {
-    const auto line_and_column = [&text](std::size_t byte) {
-        std::size_t line = 1, column = 1;
-        for (std::size_t i = 0; i + 1 < byte && i < text.size(); ++i) {
-            ++column;
-            if (text[i] == '\n') {
-                ++line;
-                column = 1;
-            }
+namespace {
+
+/// Where the parser is in a text, told by its events: "balance.ranges[1].area". It finds keys that stand twice, of
+/// which the parsed file would hold one only.
+class Whereabouts {
+  public:
+    explicit Whereabouts(Finding& finding) : finding_(finding) {}
+
+    void on(json::parse_event_t event, const json& parsed) {
+        switch (event) {
+        case json::parse_event_t::object_start:
+        case json::parse_event_t::array_start:
+            levels_.push_back({event == json::parse_event_t::array_start, 0, {}, {}});
+            break;
+        case json::parse_event_t::key:
+            if (!levels_.empty()) on_key(parsed.get<std::string>());
+            break;
+        case json::parse_event_t::object_end:
+        case json::parse_event_t::array_end:
+            if (!levels_.empty()) levels_.pop_back();
+            next();
+            break;
+        case json::parse_event_t::value:
+            next();
+            break;
         }
-        return fmt::format("line {}, column {}", line, column);
+    }
+    std::string path() const {
+        std::string words;
+        for (const auto& level : levels_) {
+            if (level.is_list)
+                words += fmt::format("[{}]", level.index);
+            else if (!level.key.empty())
+                words += (words.empty() ? "" : ".") + level.key;
+        }
+        return words;
+    }
+
+  private:
+    struct Level {
+        bool is_list;
+        std::size_t index;
+        std::string key;
+        std::set<std::string> keys;
     };
-    std::vector<std::set<std::string>> keys;
-    const json::parser_callback_t watch_keys = [&](int, json::parse_event_t event, json& parsed) {
-        if (event == json::parse_event_t::object_start) keys.emplace_back();
-        if (event == json::parse_event_t::object_end && !keys.empty()) keys.pop_back();
-        if (event == json::parse_event_t::key && !keys.empty() && !keys.back().insert(parsed.get<std::string>()).second)
-            finding.say("", fmt::format("the key \"{}\" stands twice in one object; keep one of them",
-                                        parsed.get<std::string>()));
+    void on_key(std::string key) {
+        auto& level = levels_.back();
+        level.key = std::move(key);
+        if (!level.keys.insert(level.key).second) finding_.say(path(), "stands twice in one object; keep one of them");
+    }
+    void next() {
+        if (!levels_.empty()) ++levels_.back().index;
+    }
+
+    Finding& finding_;
+    std::vector<Level> levels_;
+};
+
+std::string line_and_column(const std::string& text, std::size_t byte) {
+    std::size_t line = 1, column = 1;
+    for (std::size_t i = 0; i + 1 < byte && i < text.size(); ++i) {
+        ++column;
+        if (text[i] == '\n') {
+            ++line;
+            column = 1;
+        }
+    }
+    return fmt::format("line {}, column {}", line, column);
+}
+
+} // namespace
+
+std::optional<json> parse_json(const std::string& text, Finding& finding) {
+    Whereabouts whereabouts(finding);
+    const json::parser_callback_t watch = [&whereabouts](int, json::parse_event_t event, json& parsed) {
+        whereabouts.on(event, parsed);
         return true;
     };
     try {
-        auto parsed = json::parse(text, watch_keys, true, true);
+        auto parsed = json::parse(text, watch, true, true);
         if (finding.any()) return std::nullopt;
         return parsed;
     } catch (const json::parse_error& error) {
-        finding.say(line_and_column(error.byte),
-                    "this is not JSON; look for a missing comma, quotation mark or bracket "
-                    "just before this place");
+        finding.say(line_and_column(text, error.byte),
+                    "this is not JSON; look for a missing comma, quotation mark or bracket just before this place");
+    } catch (const json::out_of_range&) {
+        finding.say(whereabouts.path(), "the number is beyond what can be computed with");
     }
     return std::nullopt;
 }

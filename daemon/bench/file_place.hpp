@@ -45,6 +45,8 @@ class Place {
 
     std::string text_or(const char* key, const std::string& otherwise) const;
     double quantity_or(const char* key, drivers::Dimension dimension, double otherwise) const;
+    /// The same where no sign belongs: a spread, or a length whose direction stands in words.
+    double size_or(const char* key, drivers::Dimension dimension, double otherwise) const;
     metrology::Uncertain uncertain_or(const char* key, drivers::Dimension dimension,
                                       const metrology::Uncertain& otherwise) const;
 
@@ -62,7 +64,7 @@ class Place {
     Finding* finding_;
 };
 
-/// Parses JSON with comments; duplicate keys and syntax errors are told with line and column.
+/// Parses JSON with comments. A key that stands twice is told with its place, an error of syntax with line and column.
 std::optional<nlohmann::json> parse_json(const std::string& text, Finding& finding);
 
 } // namespace stillmark::bench

@@ -21,8 +21,8 @@ enum class ReadingStatus : std::uint8_t {
     instrument_fault = 6, ///< the instrument reports a fault of its own
     under_range = 7,
     over_range = 8,
-    not_a_number = 9,     ///< NaN, infinity, or beyond anything that a pressure can be
-    not_understood = 10,  ///< text that does not fit the profile's pattern or unit
+    not_a_number = 9,    ///< NaN, infinity, or beyond anything that a pressure can be
+    not_understood = 10, ///< text that does not fit the profile's pattern or unit
 };
 
 /// The word for people and files: "good", "silent", "bad frame", ...
@@ -30,11 +30,11 @@ const char* word(ReadingStatus status);
 
 /// One value in SI with the instant of the middle of its exchange and half the exchange as timing uncertainty.
 struct DriverReading {
-    double value_pa = 0;  ///< meaningful only where status is good
+    double value_pa = 0; ///< meaningful only where status is good
     Micros at_us = 0;
     Micros timing_us = 0; ///< half the exchange
     ReadingStatus status = ReadingStatus::good;
-    std::string detail;   ///< words for the log where the status is not good
+    std::string detail; ///< words for the log where the status is not good
 };
 
 /// The number that registers hold, in the profile's unit times nothing: raw * scale + offset, or why it is none.

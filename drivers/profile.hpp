@@ -43,33 +43,33 @@ struct ModbusReading {
     NumberType type = NumberType::float32;
     ByteOrder order = ByteOrder::abcd;
     double scale = 1.0;
-    double offset = 0.0;         ///< in the profile's unit, after the scale
+    double offset = 0.0; ///< in the profile's unit, after the scale
     std::vector<Sentinel> sentinels;
     std::vector<StatusBits> status;
 };
 
 struct TextReading {
     std::string request;
-    std::string terminator;      ///< "\r\n" and the like
-    std::regex pattern;          ///< group 1 the number, group 2 (optional) the unit
+    std::string terminator; ///< "\r\n" and the like
+    std::regex pattern;     ///< group 1 the number, group 2 (optional) the unit
     std::string pattern_text;
     std::vector<std::string> bad; ///< replies that mean a fault of the instrument
 };
 
 /// An instrument with no wire: a person enters what the pointer shows.
 struct ManualReading {
-    double division_si = 0;      ///< distance of two graduation marks
-    int parts = 5;               ///< a division is estimated to 1/parts: 1, 2, 5 or 10
+    double division_si = 0; ///< distance of two graduation marks
+    int parts = 5;          ///< a division is estimated to 1/parts: 1, 2, 5 or 10
 };
 
 /// How one model of instrument is read. Inert data: the strict schema is the file's only power.
 struct Profile {
     std::string model;
-    PressureUnit unit;           ///< what the raw number counts in, and how values are shown
-    std::optional<double> resolution_pa;       ///< smallest step of the indication
-    std::optional<double> response_time_s;     ///< first-order response time (tau) to a step of pressure
-    double latency_s = 0;        ///< from pressure at the sensor to the number on the wire, beyond the response time
-    std::chrono::milliseconds deadline{200};   ///< how long an answer may take
+    PressureUnit unit;                     ///< what the raw number counts in, and how values are shown
+    std::optional<double> resolution_pa;   ///< smallest step of the indication
+    std::optional<double> response_time_s; ///< first-order response time (tau) to a step of pressure
+    double latency_s = 0; ///< from pressure at the sensor to the number on the wire, beyond the response time
+    std::chrono::milliseconds deadline{200}; ///< how long an answer may take
     std::variant<ModbusReading, TextReading, ManualReading> how;
 };
 

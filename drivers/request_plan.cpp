@@ -60,6 +60,7 @@ RequestPlan plan_requests(const ModbusReading& how, int server, bool over_gaps) 
     for (const auto& request : plan.requests)
         asked += request.count;
     std::vector<std::pair<protocols::RegisterKind, int>> wanted;
+    wanted.reserve(static_cast<std::size_t>(words) + how.status.size());
     for (int i = 0; i < words; ++i)
         wanted.emplace_back(how.kind, how.address + i);
     for (const auto& bits : how.status)

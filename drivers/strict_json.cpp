@@ -183,7 +183,8 @@ std::vector<const nlohmann::json*> JsonObject::list(const std::string& key) {
 
 void JsonObject::refuse_unknown_keys() {
     if (!value_->is_object()) return;
-    for (const auto& [key, value] : value_->items()) {
+    for (const auto& item : value_->items()) {
+        const std::string& key = item.key();
         if (asked_.contains(key)) continue;
         const auto nearest = std::min_element(asked_.begin(), asked_.end(), [&](const auto& a, const auto& b) {
             return distance(key, a) < distance(key, b);

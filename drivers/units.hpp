@@ -1,10 +1,10 @@
 #pragma once
 
+#include <boost/system/result.hpp>
+
 #include <optional>
 #include <string>
 #include <string_view>
-
-#include <boost/system/result.hpp>
 
 namespace stillmark::drivers {
 

@@ -1,8 +1,8 @@
 #pragma once
 
-#include <string>
-
 #include <boost/system/result.hpp>
+
+#include <string>
 
 namespace stillmark::protocols {
 
@@ -25,7 +25,8 @@ struct Failure {
 template <class T>
 using Result = boost::system::result<T, Failure>;
 
-/// Called by Result::value() on a failure; the house never calls value() without asking first, so this ends the program.
+/// Called by Result::value() on a failure; the house never calls value() without asking first, so this ends the
+/// program.
 [[noreturn]] void throw_exception_from_error(const Failure& failure, const boost::source_location& at);
 
 } // namespace stillmark::protocols

@@ -90,7 +90,7 @@ Result<std::vector<std::uint16_t>> registers_in(std::span<const std::uint8_t> pd
                                    exception_name(code), registers_in_words(request))};
     }
     if (pdu[0] != asked) return bad(fmt::format("an answer to function {} instead of {}", pdu[0], asked));
-    const std::size_t wanted = 2U * request.count;
+    const std::size_t wanted = std::size_t{2} * request.count;
     if (pdu[1] != wanted || pdu.size() != 2 + wanted) {
         return bad(fmt::format("an answer with {} bytes of registers instead of {}", pdu[1], wanted));
     }

@@ -15,10 +15,10 @@ enum class RegisterKind { holding /* function 03 */, input /* function 04 */ };
 
 /// One request for neighbouring registers. Addresses are 0-based protocol addresses (register 40001 is address 0).
 struct RegisterRequest {
-    int server = 1;           ///< 1 to 247 on a serial line, 0 to 255 on TCP
+    int server = 1; ///< 1 to 247 on a serial line, 0 to 255 on TCP
     RegisterKind kind = RegisterKind::holding;
     std::uint16_t address = 0;
-    std::uint16_t count = 1;  ///< 1 to 125 (Modbus Application Protocol V1.1b3, 6.3 and 6.4)
+    std::uint16_t count = 1; ///< 1 to 125 (Modbus Application Protocol V1.1b3, 6.3 and 6.4)
 };
 
 /// The registers as they came, and the instants just before the request was sent and just after the answer was read.
@@ -42,11 +42,11 @@ enum class Parity { none, even, odd };
 
 /// Settings of a serial line. An unsupported one is an error of the file, never replaced by a default.
 struct SerialSettings {
-    std::string device;          ///< a path, best one below /dev/serial/by-id
-    int baud = 19200;            ///< one of the standard rates 1200 to 115200
+    std::string device; ///< a path, best one below /dev/serial/by-id
+    int baud = 19200;   ///< one of the standard rates 1200 to 115200
     Parity parity = Parity::even;
-    int stop_bits = 1;           ///< 1 or 2
-    int data_bits = 8;           ///< 8 for Modbus RTU; 7 or 8 for text
+    int stop_bits = 1; ///< 1 or 2
+    int data_bits = 8; ///< 8 for Modbus RTU; 7 or 8 for text
 };
 
 /// Empty where the settings can be used; otherwise what was found and what would do,

@@ -90,7 +90,7 @@ template <class Door>
 Failure TextStreamLink<Door>::lost(const std::string& what) {
     close();
     back_off_.failed(Clock::now());
-    const Failure down = trouble(Fault::link_down, what);
+    Failure down = trouble(Fault::link_down, what);
     why_down_ = down.detail;
     return down;
 }

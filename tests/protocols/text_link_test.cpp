@@ -148,37 +148,49 @@ TYPED_TEST(TextLinkOn, ALocalEchoIsNamed) {
     EXPECT_NE(reply.error().detail.find("echo"), std::string::npos) << reply.error().detail;
 }
 
-TYPED_TEST(TextLinkOn, NoLateReplyIsTakenForTheNext) {
-    constexpr auto deadline = 4ms;
-    constexpr int polls = 360;
+struct LateCount {
     std::atomic<int> late{0};
-    int good = 0;
-    int stale = 0;
-    {
-        unsigned random = 3;
-        TypeParam instrument([&late, &random](FarEnd& end) {
-            for (;;) {
-                const Bytes request = end.receive_line('\n', 200ms);
-                if (!request.ends_with("\r\n")) return;
-                random = random * 1664525U + 1013904223U;
-                if ((random >> 16) % 2 == 0) {
-                    ++late;
-                    std::this_thread::sleep_for(std::chrono::microseconds(5000 + (random >> 8) % 3000));
-                }
-                end.send(request.substr(1));
+    std::atomic<int> good{0};
+    std::atomic<int> stale{0};
+};
+
+/// Every second reply or so comes after its deadline.
+template <class Instrument>
+void ask_a_late_instrument(unsigned seed, LateCount& count) {
+    constexpr auto deadline = 20ms;
+    Instrument instrument([&count, seed](FarEnd& end) {
+        unsigned random = seed;
+        for (;;) {
+            const Bytes request = end.receive_line('\n', 200ms);
+            if (!request.ends_with("\r\n")) return;
+            random = (random + static_cast<unsigned char>(request[1])) * 1664525U + 1013904223U;
+            if ((random >> 16) % 2 == 0) {
+                ++count.late;
+                std::this_thread::sleep_for(std::chrono::microseconds(22'000 + (random >> 8) % 12'000));
             }
-        });
-        const auto link = link_to(instrument);
-        for (int i = 0; i < polls; ++i) {
-            const auto reply = link->ask(fmt::format("Q{}", i), deadline);
-            if (reply.has_error()) continue;
-            ++good;
-            if (reply->line != std::to_string(i)) ++stale;
+            end.send(request.substr(1));
+        }
+    });
+    const auto link = link_to(instrument);
+    for (int i = 0; i < 40; ++i) {
+        const auto reply = link->ask(fmt::format("Q{}", i), deadline);
+        if (reply.has_error()) continue;
+        ++count.good;
+        if (reply->line != std::to_string(i)) ++count.stale;
+    }
+}
+
+TYPED_TEST(TextLinkOn, NoLateReplyIsTakenForTheNext) {
+    LateCount count;
+    {
+        std::vector<std::jthread> threads;
+        for (unsigned line = 0; line < 20; ++line) {
+            threads.emplace_back([&count, line] { ask_a_late_instrument<TypeParam>(line + 1, count); });
         }
     }
-    EXPECT_EQ(stale, 0);
-    EXPECT_GE(late, 120);
-    EXPECT_GE(good, 60) << "the link may not earn this by giving up";
+    EXPECT_EQ(count.stale, 0);
+    EXPECT_GE(count.late, 250);
+    EXPECT_GE(count.good, 100) << "the link may not earn this by giving up";
 }
 
 TYPED_TEST(TextLinkOn, AnInstrumentThatTalksByItselfIsHeardInWholeLines) {

@@ -91,6 +91,10 @@ void FarEnd::send(const Bytes& bytes) {
     sent_us = protocols::now_us();
 }
 
+bool FarEnd::something_waits() const {
+    return readable(descriptor_, Clock::now());
+}
+
 SerialInstrument::SerialInstrument(Behaviour behaviour) {
     static std::atomic<int> count{0};
     device_ =

@@ -31,6 +31,8 @@ class FarEnd {
     /// Up to and with the next `end`.
     Bytes receive_line(char end = '\n', std::chrono::milliseconds patience = std::chrono::milliseconds(2000));
     void send(const Bytes& bytes);
+    /// Whether the near end has sent something that was not received yet.
+    bool something_waits() const;
     /// When the first byte of the last reception came, and when the last sending ended.
     Micros first_byte_us = 0;
     Micros sent_us = 0;

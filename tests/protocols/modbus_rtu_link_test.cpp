@@ -5,6 +5,7 @@
 
 #include <atomic>
 #include <fcntl.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 namespace stillmark::protocols {

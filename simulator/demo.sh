@@ -113,7 +113,8 @@ set -- judge --log "$run/truth.csv" --results "$run/results.json" --least-marks 
 [ -z "$expect" ] || set -- "$@" --expect "$expect" --bench "$bench" --profiles "$profiles"
 "$programs/stillmark-sim" "$@" || verdict=1
 echo
-"$programs/stillmark" replay "$journal" || verdict=1
+"$programs/stillmark" replay "$journal" >"$run/replay.txt" 2>&1 || verdict=1
+tail -n 1 "$run/replay.txt"
 echo
 echo "The journal is $journal"
 [ "$verdict" -eq 0 ] && echo "== Good: every mark holds against the hidden truth." || echo "== NOT GOOD: see above."

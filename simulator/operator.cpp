@@ -164,8 +164,8 @@ std::string Operator::why_stuck(const nlohmann::json& frame) {
     for (const auto& channel : list_in(frame, "channels")) {
         if (text_in(channel, "mark") == "taken" || yes_in(channel, "manual")) continue;
         words += fmt::format("\n  {}: shows {} {} at a point of {}, {}, {}, {}", text_in(channel, "name"),
-                             text_in(channel, "shown"), text_in(channel, "unit"), text_in(channel, "status"),
-                             text_in(channel, "stillness"), text_in(channel, "why"));
+                             text_in(channel, "shown"), text_in(channel, "unit"), text_in(step, "target"),
+                             text_in(channel, "status"), text_in(channel, "stillness"), text_in(channel, "why"));
     }
     for (const auto& advice : texts_in(frame, "advice"))
         words += "\n  advice: " + advice;

@@ -80,12 +80,12 @@ std::string results_table(const nlohmann::json& results) {
                         "float interval: number, and seconds since the first confirmation.\n\n";
     for (std::size_t i = 0; i < channels.size(); ++i)
         table += fmt::format("  {} = {}\n", static_cast<char>('A' + static_cast<int>(i)), channels[i]);
-    table += fmt::format("\n{:<18}{:<6}{:>12}{:>9}", "point", "range", "reference", "u");
+    table += fmt::format("\n{:<17}{:<5}{:>10}{:>8}", "point", "range", "reference", "u");
     for (std::size_t i = 0; i < channels.size(); ++i)
         table += fmt::format("{:>9} ", static_cast<char>('A' + static_cast<int>(i)));
-    table += fmt::format("  {}\n", "float interval");
+    table += fmt::format(" {}\n", "float interval");
     for (const auto& row : rows) {
-        table += fmt::format("{:<18}{:<6}{:>12.4f}{:>9.4f}", fmt::format("{}, {}", row.target, row.direction),
+        table += fmt::format("{:<17}{:<5}{:>10.4f}{:>8.4f}", fmt::format("{}, {}", row.target, row.direction),
                              row.range, row.at_balance_pa / 1e5, row.u_reference_pa / 1e5);
         for (const auto& channel : channels) {
             const auto found = row.deviation_pa.find(channel);
@@ -94,7 +94,7 @@ std::string results_table(const nlohmann::json& results) {
             else
                 table += fmt::format("{:>+9.4f}{:1}", found->second / 1e5, row.remark.at(channel));
         }
-        table += fmt::format("  {} ({:.1f}-{:.1f})\n", fmt::join(row.floats, ", "),
+        table += fmt::format(" {} ({:.1f}-{:.1f})\n", fmt::join(row.floats, ", "),
                              static_cast<double>(row.from_us - zero_us) * 1e-6,
                              static_cast<double>(row.to_us - zero_us) * 1e-6);
     }

@@ -52,7 +52,7 @@ void TruthLog::write_row() {
         for (const auto& gauge : gauges)
             row += fmt::format(",{:.4f},{:.4f}", gauge.pressure_pa(), gauge.settled_pa());
     });
-    file_ << row << '\n';
+    file_ << row << '\n' << std::flush;
 }
 
 } // namespace stillmark::simulator

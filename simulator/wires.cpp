@@ -81,11 +81,12 @@ Wires::Wires(Rig& rig) {
         auto& bus = buses_.emplace_back(new ServedBus{entry, {}, {}});
         for (std::size_t i = 0; i < scenario.instruments.size(); ++i)
             if (scenario.instruments[i].bus == entry.name) bus->instruments.push_back(i);
-        if (entry.serial())
-            serve_line(io_, rig, *bus);
-        else
-            serve_socket(io_, rig, *bus);
     }
+    // Ports first: where another simulator has them, its terminals are not touched.
+    for (const auto& bus : buses_)
+        if (!bus->entry.serial()) serve_socket(io_, rig, *bus);
+    for (const auto& bus : buses_)
+        if (bus->entry.serial()) serve_line(io_, rig, *bus);
     thread_ = std::jthread([this] {
         // The pace of a line is kept to some microseconds only with the least timer slack.
         prctl(PR_SET_TIMERSLACK, 1UL);

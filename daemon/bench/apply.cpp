@@ -15,6 +15,8 @@ std::vector<Tell> fold(State& state, Micros at_us, const ServiceStarted& fact) {
     // Instants of another boot cannot be compared with those of this one.
     if (state.boot_id != fact.boot_id) {
         state.conditions.stated = false;
+        state.intervals_of_former_boots = state.intervals.size();
+        if (state.load) state.load->pressed_us = 0;
         if (Run* run = state.running()) run->step_since_us = at_us;
     }
     state.boot_id = fact.boot_id;
@@ -31,9 +33,11 @@ std::vector<Tell> fold(State& state, Micros at_us, const ClockAnchored& fact) {
     state.utc_offset_us = fact.utc_us - at_us;
     return {};
 }
-std::vector<Tell> fold(State& state, Micros, const BenchTaken& fact) {
+std::vector<Tell> fold(State& state, Micros at_us, const BenchTaken& fact) {
+    if (state.running() != nullptr) return {}; // a run keeps the bench that it began with
     auto bench = bench_from_texts(fact.path, fact.text, fact.profiles);
     if (!bench) return {{true, fmt::format("the journalled bench cannot be read: {}", bench.error().message)}};
+    move_on(state, at_us);
     state.bench = std::make_shared<const BenchFile>(std::move(*bench));
     state.channels.assign(state.bench->instruments.size(), {});
     state.load.reset();

@@ -38,6 +38,7 @@ Refusal malformed(std::string why) {
 std::optional<Refusal> stale(const Press& press) {
     if (press.pressed_us > press.now_us + ahead_us)
         return malformed("the press lies in the future; send CLOCK_BOOTTIME of this machine in microseconds");
+    if (press.pressed_us < 0) return malformed("the press has no instant; send CLOCK_BOOTTIME in microseconds");
     if (press.now_us - press.pressed_us > stale_us)
         return refused(fmt::format("the press is {:.1f} s old; look again and press again",
                                    static_cast<double>(press.now_us - press.pressed_us) / 1e6));
@@ -170,6 +171,12 @@ Decision confirm_float(const State& state, const Press& press, const std::string
         return refused("the load of this point is not stated yet; say first that the discs are on");
     if (step != nullptr && (step->kind == StepKind::act || step->kind == StepKind::wait))
         return refused(fmt::format("the run is at \"{}\"; nothing floats there", step->title));
+    // A look tells of its own instant: what became known since is not undone by a message that was slow.
+    if (press.pressed_us < state.load->pressed_us)
+        return refused("the press is older than the stated load; look again and press again");
+    if (state.intervals.size() > state.intervals_of_former_boots)
+        if (const auto& last = state.intervals.back(); last.end == IntervalEnd::lost && press.pressed_us < last.to_us)
+            return refused("the press is older than the loss of the float; look again and press again");
     return std::vector<Fact>{FloatConfirmed{range, press.by, press.pressed_us}};
 }
 
@@ -185,8 +192,10 @@ Decision sight_float(const State& state, const Press& press, bool close) {
 
 Decision lose_float(const State& state, const Press& press) {
     if (const auto old = stale(press)) return *old;
-    if (state.open_interval() == nullptr)
-        return refused("no float is confirmed, so none can be lost; void a mark by its number");
+    const FloatInterval* interval = state.open_interval();
+    if (interval == nullptr) return refused("no float is confirmed, so none can be lost; void a mark by its number");
+    if (press.pressed_us < interval->confirmed_us)
+        return refused("the press is older than the confirmation; look again and press again");
     return std::vector<Fact>{FloatLost{press.by, press.pressed_us}};
 }
 
@@ -208,7 +217,7 @@ Decision enter_reading(const State& state, const Press& press, const std::string
                                     [&](const Instrument& one) { return one.name == channel; });
     if (found == instruments.end()) return refused(fmt::format("no instrument is named \"{}\"", channel));
     if (!found->manual()) return refused(fmt::format("{} is read by its wire; nothing is entered for it", channel));
-    if (started_us > press.pressed_us || press.pressed_us - started_us > 120'000'000)
+    if (started_us < 0 || started_us > press.pressed_us || press.pressed_us - started_us > 120'000'000)
         return malformed("the entry was begun after it was pressed, or more than two minutes before");
     const auto entry = drivers::read_manual_entry(found->profile, untapped, tapped);
     if (!entry) return refused(entry.error().message);
@@ -242,8 +251,8 @@ Decision redo_visit(const State& state, const Press& press, std::int64_t number)
         if (mark.status == MarkStatus::provisional || mark.status == MarkStatus::sighted)
             return refused(fmt::format("mark {} stands; void it first", number));
         if (!reopening_step(*run, static_cast<std::size_t>(mark.taken.visit)))
-            return refused(fmt::format("the instruments have passed the point of mark {} in this direction; it stays "
-                                       "missing, or the series is begun again",
+            return refused(fmt::format("the instruments have passed the point of mark {} in this direction, or "
+                                       "the valves were turned since; it stays missing, or the series is begun again",
                                        number));
         return std::vector<Fact>{VisitReopened{mark.taken.visit, press.by}};
     }

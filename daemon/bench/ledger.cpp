@@ -111,7 +111,7 @@ void move_on(State& state, Micros at_us) {
 std::vector<Tell> fold(State& state, Micros at_us, const LoadStated& fact) {
     const auto range = range_named(*state.bench, fact.range);
     if (!range) return {};
-    StatedLoad load{*range, {}};
+    StatedLoad load{*range, {}, fact.pressed_us};
     for (std::size_t disc = 0; disc < state.bench->discs.size(); ++disc)
         if (std::find(fact.discs.begin(), fact.discs.end(), state.bench->discs[disc].piece.name) != fact.discs.end())
             load.discs.push_back(disc);
@@ -130,9 +130,10 @@ std::vector<Tell> fold(State& state, Micros at_us, const FloatConfirmed& fact) {
     FloatInterval interval;
     interval.number = static_cast<std::int64_t>(state.intervals.size()) + 1;
     interval.range = *range;
+    interval.range_name = fact.range;
     interval.discs = state.load->discs;
     interval.from_us = at_us;
-    interval.last_sighted_us = fact.pressed_us;
+    interval.confirmed_us = interval.last_sighted_us = fact.pressed_us;
     const double pressure_pa = metrology::reference_pressure_pa(reference_inputs(
         *state.bench, *range, state.load->discs, state.conditions.air, state.conditions.piston_temperature_c, nullptr));
     interval.expires_us = fact.pressed_us + micros(longest_float_s(state.bench->balance.ranges[*range], pressure_pa));
@@ -152,8 +153,8 @@ std::vector<Tell> fold(State& state, Micros, const FloatSighted& fact) {
     });
     if (fact.close) {
         end(state, *interval, IntervalEnd::sighted, fact.pressed_us);
-    } else {
-        // A renewal proves as much as a confirmation does, and no more.
+    } else if (fact.pressed_us > interval->last_sighted_us) {
+        // A renewal proves as much as a confirmation does, and no more. Two people's presses may arrive out of order.
         interval->expires_us += fact.pressed_us - interval->last_sighted_us;
         interval->last_sighted_us = fact.pressed_us;
     }

@@ -137,6 +137,8 @@ std::optional<std::size_t> reopening_step(const Run& run, std::size_t visit) {
         }
         // Reading at a later visit means that its float was confirmed, so its pressure was reached.
         if (step.visit && *step.visit > visit && step.kind == StepKind::read && run.step >= i) return std::nullopt;
+        // The steps of the point do not tell how to turn the valves back.
+        if (first && step.kind == StepKind::act && run.step > i) return std::nullopt;
     }
     return first && *first <= run.step ? first : std::nullopt;
 }
@@ -187,6 +189,8 @@ void settle(State& state, Micros at_us, std::uint64_t number) {
     const std::size_t read = step->kind == StepKind::read ? run->step : run->step - 1;
     const std::size_t visit = *step->visit;
     if (visit_complete(state, *run, visit) && visit_sighted(state, *run, visit)) {
+        // The next point asks for a float of its own, also where the same discs stay on.
+        move_on(state, at_us);
         go_to(state, *run, read + 2, at_us, number);
     } else if (!float_agrees(state, *step)) {
         go_to(state, *run, read - 1, at_us, number);

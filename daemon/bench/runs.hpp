@@ -12,7 +12,8 @@ std::vector<Tell> fold(State& state, Micros at_us, const RunFinished& fact);
 std::vector<Tell> fold(State& state, Micros at_us, std::uint64_t number, const VisitReopened& fact);
 
 /// The first step of a visit (its load, or where the load stays its raising), where it may still be done again: no
-/// later visit has had its float confirmed. The rule: a point is redone only while no instrument has passed it.
+/// later visit has had its float confirmed, and nothing was turned over since. The rule: a point is redone only while
+/// no instrument has passed it.
 std::optional<std::size_t> reopening_step(const Run& run, std::size_t visit);
 
 /// Moves the run on after a fact: forward where a step is fulfilled, back where what it stood on is gone.

@@ -15,6 +15,7 @@ namespace stillmark::bench {
 struct StatedLoad {
     std::size_t range = 0;
     std::vector<std::size_t> discs; ///< big below small
+    Micros pressed_us = 0;
 };
 
 enum class IntervalEnd : std::uint8_t { open, sighted, moved_on, expired, lost, unknown };
@@ -24,10 +25,12 @@ const char* word(IntervalEnd end);
 struct FloatInterval {
     std::int64_t number = 0;
     std::size_t range = 0;
+    std::string range_name; ///< outlives the bench file that the number belongs to
     std::vector<std::size_t> discs;
     Micros from_us = 0; ///< when the confirmation arrived: the later of its two instants, to be sure
     Micros to_us = 0;   ///< for a closing sighting and a loss when it was pressed: the earlier, to be sure
     Micros expires_us = 0;
+    Micros confirmed_us = 0;    ///< when the confirmation was pressed
     Micros last_sighted_us = 0; ///< the confirmation, or the latest renewal
     IntervalEnd end = IntervalEnd::open;
     std::string by;
@@ -106,7 +109,8 @@ struct State {
     bool loss_suspected = false;
     bool was_away = false; ///< the service was restarted with a float open; a person has to look again
     std::string boot_id;
-    Micros utc_offset_us = 0; ///< UTC less CLOCK_BOOTTIME
+    std::size_t intervals_of_former_boots = 0; ///< their instants cannot be compared with those of this one
+    Micros utc_offset_us = 0;                  ///< UTC less CLOCK_BOOTTIME
 
     FloatInterval* open_interval();
     const FloatInterval* open_interval() const;

@@ -188,7 +188,7 @@ json float_json(const bench::State& state) {
     if (state.intervals.empty()) return none;
     const auto& last = state.intervals.back();
     return {{"state", bench::word(last.end)},
-            {"range", state.bench->balance.ranges[last.range].physics.name},
+            {"range", last.range_name},
             {"since_us", last.from_us},
             {"expires_us", last.expires_us}};
 }

@@ -40,6 +40,7 @@ void share(std::vector<Block>& blocks, std::size_t rows) {
     for (const Block& one : blocks)
         used += one.kept;
     std::vector<Block*> in_turn;
+    in_turn.reserve(blocks.size());
     for (Block& one : blocks)
         in_turn.push_back(&one);
     std::stable_sort(in_turn.begin(), in_turn.end(), [](const Block* a, const Block* b) { return a->turn < b->turn; });
@@ -118,25 +119,27 @@ std::vector<Block> body(const Frame& frame, const Present& present, std::size_t 
     channels.rest = [&frame, present](std::size_t line) { return rest_of_channels(frame, present, line - 1); };
     Block advice = block(advice_lines(frame, columns), most_advice, 3);
     std::vector<Block> blocks;
+    // What changes from moment to moment in length stands below what a person looks for at a known place.
     blocks.push_back(block(title_lines(frame, columns), 2, 0));
     blocks.push_back(std::move(instructions));
     blocks.push_back(std::move(cautions));
-    blocks.push_back(block(waiting_lines(frame, columns), 1, 4));
-    blocks.push_back(block(rule, 0, 8));
+    blocks.push_back(block(rule, 1, 7));
     blocks.push_back(std::move(channels));
-    blocks.push_back(block(not_still_lines(frame, present, columns), 0, 5));
-    blocks.push_back(block(rule, 0, 8));
     blocks.push_back(block(float_lines(frame, present, columns), 1, 0));
     blocks.push_back(block(load_lines(frame, columns), 1, 3));
-    blocks.push_back(std::move(advice));
     blocks.push_back(block(rule, 0, 8));
+    blocks.push_back(std::move(advice));
+    blocks.push_back(block(waiting_lines(frame, columns), 1, 4));
+    blocks.push_back(block(not_still_lines(frame, present, columns), 0, 5));
     blocks.push_back(block(mark_lines(frame, columns), 2, 6));
     return blocks;
 }
 
 void make_printable(std::vector<Line>& lines, std::size_t columns) {
-    for (Line& line : lines)
+    for (Line& line : lines) {
         line.text = cut(printable(line.text), columns);
+        if (line.weight != Weight::reverse) line.text.erase(line.text.find_last_not_of(' ') + 1);
+    }
 }
 
 } // namespace

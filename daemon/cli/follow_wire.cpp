@@ -71,7 +71,7 @@ void FollowWire::turn(FollowState& state, Micros now_us) {
 }
 
 std::optional<Trouble> FollowWire::read_frames(FollowState& state, Micros now_us) {
-    const auto trouble = frames_->pump();
+    auto trouble = frames_->pump();
     while (const auto line = frames_->take_line()) {
         const auto message = parse_line(*line);
         if (!message) return Trouble{"what came is not a line of JSON; this is no stillmarkd"};
@@ -91,7 +91,7 @@ std::optional<Trouble> FollowWire::read_frames(FollowState& state, Micros now_us
 }
 
 std::optional<Trouble> FollowWire::read_replies(FollowState& state, Micros now_us) {
-    const auto trouble = commands_->pump();
+    auto trouble = commands_->pump();
     while (const auto line = commands_->take_line()) {
         const auto message = parse_line(*line);
         if (!message) return Trouble{"what came is not a line of JSON; this is no stillmarkd"};

@@ -267,7 +267,8 @@ std::vector<Line> mark_lines(const Frame& frame, std::size_t columns) {
     table.add_column("Deviation", Table::Align::right);
     table.add_column(fmt::format("U (k={:g})", coverage_factor), Table::Align::right);
     table.add_column("Status");
-    for (auto mark = frame.marks.rbegin(); mark != frame.marks.rend(); ++mark) {
+    for (std::size_t i = frame.marks.size(); i-- > 0;) {
+        const Mark* mark = &frame.marks[i];
         const Shown shown = show_with(mark->unit, expanded(mark->u_pa), mark->reference_pa.value_or(0));
         const std::string remark = remark_words(*mark);
         table.add_row({mark->mark ? fmt::format("{}", *mark->mark) : "-", cut_in_the_middle(mark->channel, 20),

@@ -18,7 +18,7 @@ struct Words {
 
 /// Adds what both commands about a mark have.
 std::shared_ptr<Words> add_words(CLI::App& command) {
-    const auto words = std::make_shared<Words>();
+    auto words = std::make_shared<Words>();
     command.add_option("MARK", words->mark, "Number of the mark")->required()->check(CLI::NonNegativeNumber);
     command.add_option("--by", words->by, "Who does it; the login name where not given");
     command.add_flag("--json", words->as_json, "Print the outcome as JSON");

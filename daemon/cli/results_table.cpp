@@ -25,22 +25,20 @@ std::vector<const Mark*> of_channel(const std::vector<Mark>& marks, const std::s
     return found;
 }
 
-/// One digit rule for a whole column, so that it aligns: that of the smallest of these uncertainties.
-Shown common_digits(const std::vector<const Mark*>& marks, std::optional<double> Mark::*standard_uncertainty) {
-    Shown finest = show_with(marks.front()->unit, std::nullopt, marks.front()->reference_pa.value_or(0));
-    bool first = true;
-    for (const Mark* mark : marks) {
-        if (!(mark->*standard_uncertainty)) continue;
-        const Shown shown = show_with(mark->unit, expanded(mark->*standard_uncertainty), 0);
-        if (first || shown.decimals > finest.decimals) finest = shown;
-        first = false;
-    }
-    return finest;
+/// Numbers of one column with their points below each other.
+void align_points(std::vector<std::vector<std::string>>& rows, std::size_t column) {
+    const auto after_point = [](const std::string& text) {
+        const std::size_t point = text.find('.');
+        return point == std::string::npos ? 0 : text.size() - point;
+    };
+    std::size_t longest = 0;
+    for (const auto& row : rows)
+        longest = std::max(longest, after_point(row[column]));
+    for (auto& row : rows)
+        row[column].append(longest - after_point(row[column]), ' ');
 }
 
 void add_channel(std::vector<std::string>& lines, const std::vector<const Mark*>& marks, std::size_t columns) {
-    const Shown shown = common_digits(marks, &Mark::u_pa);
-    const Shown of_reference = common_digits(marks, &Mark::u_reference_pa);
     Table table;
     table.add_column("mark", Align::right);
     table.add_column("target", Align::right);
@@ -53,20 +51,26 @@ void add_channel(std::vector<std::string>& lines, const std::vector<const Mark*>
     table.add_column("U(dev)", Align::right);
     table.add_column("float", Align::right);
     table.add_column("status", Align::left);
+    std::vector<std::vector<std::string>> rows;
     std::vector<std::string> remarks;
     for (const Mark* mark : marks) {
-        const auto own = [&](std::optional<double> standard) {
-            return show_with(mark->unit, expanded(standard), 0).number(expanded(standard));
-        };
-        table.add_row({whole(mark->mark), mark->target, mark->direction, mark->range,
-                       of_reference.number(mark->reference_pa), own(mark->u_reference_pa), shown.number(mark->mean_pa),
-                       shown.signed_number(mark->deviation_pa), own(mark->u_pa), whole(mark->float_number),
-                       mark->status});
+        const auto u_reference = expanded(mark->u_reference_pa), u = expanded(mark->u_pa);
+        const Shown reference = show_with(mark->unit, u_reference, mark->reference_pa.value_or(0));
+        const Shown deviation = show_with(mark->unit, u, mark->reference_pa.value_or(0));
+        rows.push_back({whole(mark->mark), mark->target, mark->direction, mark->range,
+                        reference.number(mark->reference_pa), reference.number(u_reference),
+                        deviation.number(mark->mean_pa), deviation.signed_number(mark->deviation_pa),
+                        deviation.number(u), whole(mark->float_number), mark->status});
         if (!mark->why.empty() || !mark->flags.empty())
             remarks.push_back(fmt::format("mark {}: {}", whole(mark->mark), remark_words(*mark)));
     }
-    lines.push_back(
-        fmt::format("{}: pressures in {}, U with k = {:g}", marks.front()->channel, shown.unit, coverage_factor));
+    constexpr std::size_t first_number = 4, last_number = 8;
+    for (std::size_t column = first_number; column <= last_number; ++column)
+        align_points(rows, column);
+    for (auto& row : rows)
+        table.add_row(std::move(row));
+    lines.push_back(fmt::format("{}: pressures in {}, U with k = {:g}", marks.front()->channel,
+                                show_with(marks.front()->unit, std::nullopt, 0).unit, coverage_factor));
     for (const std::string& line : table.lines(columns))
         lines.push_back(line);
     for (const std::string& remark : remarks)

@@ -5,15 +5,11 @@ import re
 import signal
 import time
 import unittest
-import warnings
 
 import pexpect
 
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    from pexpect import ANSI
-
 from fake_service import FakeService, frame_of_test, now_us
+from terminal_screen import Screen
 
 PROGRAM = os.path.join(os.environ["STILLMARK_BUILD"], "stillmark")
 # A step must have stood on the screen for a moment before a key can answer it.
@@ -24,7 +20,7 @@ class View:
     """The program in a terminal of its own, and what stands on its screen."""
 
     def __init__(self, path, kind="vt100", rows=24, columns=80):
-        self.screen = ANSI.ANSI(rows, columns)
+        self.screen = Screen(rows, columns)
         self.child = pexpect.spawn(PROGRAM, ["--socket", path, "follow", "--by", "Ada (invented)"], dimensions=(rows, columns),
                                    env={**os.environ, "TERM": kind, "LC_ALL": "C.UTF-8"}, timeout=10, encoding="utf-8")
         self.child.delaybeforesend = None
@@ -34,8 +30,7 @@ class View:
 
     def read(self, for_s=0.05):
         try:
-            # The emulator knows no character sets; padding and their selection say nothing about text.
-            self.screen.write(re.sub(r"\x1b[()][A-Z0-9]|[\x00\x0e\x0f]", "", self.child.read_nonblocking(65536, timeout=for_s)))
+            self.screen.write(self.child.read_nonblocking(65536, timeout=for_s))
         except (pexpect.TIMEOUT, pexpect.EOF):
             pass
 
@@ -230,10 +225,10 @@ class Following(unittest.TestCase):
     def test_it_resizes_and_says_when_it_is_too_small(self):
         view = self.started("read", "40.0123 bar")
         view.child.setwinsize(20, 70)
-        view.screen = ANSI.ANSI(20, 70)
+        view.screen = Screen(20, 70)
         view.wait_for("This window is 70 x 20; the live view needs 80 x 24.")
         view.child.setwinsize(30, 100)
-        view.screen = ANSI.ANSI(30, 100)
+        view.screen = Screen(30, 100)
         view.wait_for("40.0123 bar", "q quit")
 
     def test_keys_pressed_while_the_view_was_halted_are_dropped(self):

@@ -45,6 +45,10 @@ struct Case {
     std::size_t columns = 80, rows = 24;
 };
 
+void PrintTo(const Case& one, std::ostream* out) {
+    *out << one.name;
+}
+
 class Screen : public testing::TestWithParam<Case> {};
 
 TEST_P(Screen, IsAsAccepted) {

@@ -22,6 +22,7 @@ TEST(ResultsTable, HasOneTableAnInstrumentInItsOwnUnit) {
     marks[1].reference_pa = 4'001'234.0;
     marks[1].mean_pa = 4'000'404.5;
     marks[1].deviation_pa = -830.0;
+    marks[1].u_reference_pa = 310.0;
     marks[1].float_number = 4;
     marks[1].float_to_us.reset();
     marks[1].status = "void";
@@ -32,7 +33,7 @@ TEST(ResultsTable, HasOneTableAnInstrumentInItsOwnUnit) {
                   "transmitter A: pressures in bar, U with k = 2",
                   "mark  target  direction  range  reference   U(ref)  indicated  deviation  U(dev)  float  status",
                   "   9  20 bar  rising     low     20.01234  0.00062    20.0275    +0.0151  0.0036      3  sighted",
-                  "  10  40 bar  rising     low     40.01234  0.00062    40.0040    -0.0083  0.0036      4  void",
+                  "  10  40 bar  rising     low     40.0123   0.0062     40.0040    -0.0083  0.0036      4  void",
                   "mark 10: void: the piston sank 0.2 s after the window; approached from above",
                   "",
                   "Float intervals",

@@ -60,9 +60,7 @@ int main(int argc, char** argv) {
     try {
         return run(argc, argv);
     } catch (const std::exception& error) {
-        std::fputs("stillmark: ", stderr);
-        std::fputs(error.what(), stderr);
-        std::fputs("\n", stderr);
+        static_cast<void>(std::fprintf(stderr, "stillmark: %s\n", error.what()));
         return cli::code(cli::Exit::internal);
     }
 }

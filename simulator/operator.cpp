@@ -13,8 +13,8 @@ namespace stillmark::simulator {
 
 namespace {
 
-/// How long a service may take to come up, or to come back after it was stopped.
-constexpr int reachable_within_ms = 60000;
+/// How long a service may take to come up.
+constexpr double reachable_within_s = 60;
 /// So many refusals without a step forward, and the two do not understand each other.
 constexpr int too_many_refusals = 8;
 
@@ -73,9 +73,11 @@ void Operator::made(OperatorMistake& done) {
     mistakes_.erase(std::find_if(mistakes_.begin(), mistakes_.end(), same));
 }
 
-bool Operator::start(OperatorOutcome& outcome) {
+bool Operator::start(OperatorOutcome& outcome, const std::atomic<bool>& stopped) {
+    const Micros until = now_us() + micros(reachable_within_s);
     long seen = 0;
-    if (!frames_.newer(seen, reachable_within_ms)) {
+    while (!frames_.newer(seen, 100)) {
+        if (!stopped && now_us() < until) continue;
         outcome.words = "the service did not send a frame";
         return false;
     }
@@ -104,7 +106,7 @@ bool Operator::start(OperatorOutcome& outcome) {
 
 OperatorOutcome Operator::work(const std::atomic<bool>& stopped) {
     OperatorOutcome outcome;
-    if (!start(outcome)) return outcome;
+    if (!start(outcome, stopped)) return outcome;
     long seen = 0;
     std::string last_progress;
     Micros progressed_us = now_us();

@@ -40,7 +40,7 @@ class Operator {
     };
     static Step read_step(const nlohmann::json& step);
 
-    bool start(OperatorOutcome& outcome);
+    bool start(OperatorOutcome& outcome, const std::atomic<bool>& stopped);
     void follow(const nlohmann::json& frame, const Step& step);
     void do_instruction(const Step& step);
     void do_load(const Step& step);

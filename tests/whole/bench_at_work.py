@@ -91,11 +91,10 @@ def quick_scenario(bench, faults=(), **changes):
 class Client:
     """One connection to the service's local socket."""
 
-    def __init__(self, path, within_s=10):
+    def __init__(self, connection):
         self.kept = b""
         self.last_id = 0
-        self.frames = []
-        self.connection = wait_until(lambda: self.connect(path), within_s, f"the service answers at {path}")
+        self.connection = connection
 
     @staticmethod
     def connect(path):
@@ -137,8 +136,6 @@ class Client:
         while (reply := self.line(until)) is not None:
             if reply.get("id") == self.last_id:
                 return reply
-            if "frame" in reply:
-                self.frames.append(reply["frame"])
         raise AssertionError(f"in {within_s} s no reply to {request}")
 
     def press(self, what, **keys):
@@ -240,7 +237,13 @@ class BenchAtWork:
         return self.service
 
     def client(self, within_s=20):
-        return Client(self.socket, within_s)
+        """A connection to the service, once it listens."""
+        def listens():
+            if self.service is not None and self.service.poll() is not None:
+                raise AssertionError(f"the service ended with {self.service.returncode}")
+            return Client.connect(self.socket)
+
+        return Client(wait_until(listens, within_s, f"the service answers at {self.socket}"))
 
     def wait_for_run(self, within_s):
         """Until the simulator's person has come to the end of the run; gives the marks as the service told them."""

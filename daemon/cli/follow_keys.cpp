@@ -10,7 +10,8 @@ namespace stillmark::cli {
 
 namespace {
 
-constexpr Micros undo_offer_us = 3'000'000;
+/// About as long as the settle guards of benches, within which the service takes something back.
+constexpr Micros undo_offer_us = 1'000'000;
 
 bool is(int key, Key wanted) {
     return key == static_cast<int>(wanted);

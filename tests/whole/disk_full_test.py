@@ -1,0 +1,122 @@
+"""The disk is full for a while: nobody is told that something is recorded which is not, and the service lives on."""
+import contextlib
+import os
+import resource
+import signal
+import subprocess
+import time
+import unittest
+
+from bench_at_work import HIGH, LOW, BenchAtWork, now_us, quick_scenario, small_bench
+from journal_in_python import Journal
+
+
+@contextlib.contextmanager
+def small_disk(at_work):
+    """A file system of 2 MB that can be filled; only root may mount one."""
+    place = at_work.folder / "disk"
+    place.mkdir()
+    subprocess.run(["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(place)], check=True)
+    filler = place / "filler"
+
+    def fill():
+        with open(filler, "ab", buffering=0) as to, contextlib.suppress(OSError):
+            while True:
+                to.write(bytes(4096))
+
+    try:
+        yield place / "run.journal", fill, filler.unlink
+    finally:
+        for process in reversed(at_work.started):
+            at_work.end(process)
+        subprocess.run(["umount", str(place)], check=True)
+
+
+@contextlib.contextmanager
+def small_files(at_work):
+    """A limit on how long a file may become, which needs no rights: it stops the service's writing as a full disk does."""
+    def fill():
+        log = at_work.journal.with_name("run.journal-wal")
+        resource.prlimit(at_work.service.pid, resource.RLIMIT_FSIZE, (log.stat().st_size, resource.RLIM_INFINITY))
+
+    def make_room():
+        resource.prlimit(at_work.service.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
+
+    yield at_work.journal, fill, make_room
+
+
+class DiskFull(unittest.TestCase):
+    def test_a_small_disk_where_one_may_be_mounted_or_small_files(self):
+        for room in ([small_disk] if os.geteuid() == 0 else []) + [small_files]:
+            with self.subTest(room.__name__):
+                self.go_through(room)
+
+    def go_through(self, room):
+        bench = small_bench((LOW, HIGH), instruments="AB")
+        with BenchAtWork(bench, quick_scenario(bench)) as at_work, room(at_work) as (journal, fill, make_room):
+            at_work.start_simulator(operator=False)
+            # A write past the limit is an error, not the end: as on a disk, where no signal comes.
+            at_work.start_service(journal=journal, preexec_fn=lambda: signal.signal(signal.SIGXFSZ, signal.SIG_IGN))
+            with at_work.client() as client:
+                client.done("run_start", sequence="demo")
+                while (step := client.frame()["step"])["kind"] == "do":
+                    client.done("step_done", step=step["number"])
+                client.done("load", step=step["number"])
+                client.done("confirm", range="low")
+                recorded = client.frame_where(lambda frame: all(one["status"] == "good" for one in frame["channels"]), 5,
+                                              "readings of all")
+                fill()
+                self.check_while_full(client, recorded)
+                make_room()
+                back = client.frame_where(lambda frame: frame["journal"] == "recording", 15, "the journal records again")
+                self.check_state_is_the_journal_s(back, recorded)
+                client.done("confirm", range="low")
+                client.frame_where(lambda frame: frame["marks"], 20, "a mark after all")
+                told = client.ask("results")["results"]
+            self.assertEqual(at_work.end(at_work.service), 0)
+            replay = at_work.replay(journal)
+            self.assertEqual(replay.returncode, 0, replay.stdout + replay.stderr)
+            self.check_journal(Journal(journal), told)
+
+    def check_while_full(self, client, recorded):
+        # The first press may be what finds the disk full, or readings have found it before.
+        reply = client.press("lost")
+        self.assertEqual((reply["ok"], reply.get("code")), (False, "not_recorded"), reply)
+        frame = client.frame_where(lambda one: one["journal"] == "failed", 5, "the frame says that the journal failed")
+        self.assertIn("the journal cannot be written: nothing is recorded until it can", frame["advice"])
+        for _ in range(3):
+            for what, keys in (("lost", {}), ("load", {"range": "low", "discs": ["A1"]}), ("run_stop", {"reason": "test"})):
+                reply = client.press(what, **keys)
+                self.assertEqual((reply["ok"], reply["code"]), (False, "not_recorded"), f"{what}: {reply}")
+            frame = client.frame()
+            for part in ("run", "load"):
+                self.assertEqual(frame[part], recorded[part])
+            self.assertNotIn(frame["float"]["state"], ("lost", "closed"), "what was not recorded has happened")
+            self.assertEqual(frame["marks"], [])
+            for channel in frame["channels"]:
+                self.assertEqual(channel["status"], "good")
+                self.assertLess(channel["age_us"], 1_000_000, "readings go on")
+            time.sleep(1)
+
+    def check_state_is_the_journal_s(self, back, recorded):
+        for part in ("run", "load"):
+            self.assertEqual({**back[part], "step": 0}, {**recorded[part], "step": 0})
+        # Nobody's word was kept meanwhile, so nobody knows whether the piston went on floating.
+        self.assertEqual(back["float"]["state"], "unknown")
+        self.assertEqual(back["step"]["kind"], "float")
+
+    def check_journal(self, journal, told):
+        self.assertEqual(journal.facts("FloatLost"), [])
+        self.assertEqual(len(journal.facts("LoadStated")), 1)
+        self.assertEqual(journal.facts("RunStopped"), [])
+        self.assertEqual(len(journal.facts("FloatUnknown")), 1)
+        self.assertEqual(len(journal.facts("FloatConfirmed")), 2)
+        taken = {mark["mark"] for mark in journal.facts("MarkTaken")}
+        self.assertLessEqual({mark["mark"] for mark in told["marks"]}, taken, "a mark was told of and is not in the journal")
+        numbers = [one["number"] for one in journal.events] + [one.number for one in journal.readings]
+        self.assertEqual(len(numbers), len(set(numbers)))
+        self.assertLess(max(event["at_us"] for event in journal.events), now_us())
+
+
+if __name__ == "__main__":
+    unittest.main()

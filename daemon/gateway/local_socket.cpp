@@ -34,6 +34,20 @@ namespace {
 constexpr std::size_t longest_line = 65536;
 constexpr std::size_t most_clients = 64;
 constexpr std::size_t most_waiting_replies = 256;
+constexpr int deepest_request = 8;
+
+/// The JSON in a line, or nothing where it is none or nested deeper than any request: what is nested without end would
+/// be copied and written by calls nested as deep.
+std::optional<json> parse_request(const std::string& line) {
+    bool too_deep = false;
+    const json::parser_callback_t watch = [&too_deep](int depth, json::parse_event_t, const json&) {
+        too_deep = too_deep || depth > deepest_request;
+        return !too_deep;
+    };
+    json request = json::parse(line, watch, false);
+    if (too_deep || !request.is_object()) return std::nullopt;
+    return request;
+}
 
 /// Buses need the descriptors below 1024 (libmodbus waits with select); everything else moves above.
 void move_above_select(Protocol::socket& socket) {
@@ -50,14 +64,15 @@ class Session;
 
 struct LocalSocket::Server {
     Server(std::string socket_path, GatewayDoor gateway_door)
-        : path(std::move(socket_path)), door(std::move(gateway_door)), work(asio::make_work_guard(io)), acceptor(io),
-          pause(io) {}
+        : path(std::move(socket_path)), door(std::move(gateway_door)), work(asio::make_work_guard(*io)), acceptor(*io),
+          pause(*io) {}
 
     void accept();
 
     std::string path;
     GatewayDoor door;
-    asio::io_context io{1};
+    /// Shared, because a reply may still be held by the deciding thread when the server is gone.
+    std::shared_ptr<asio::io_context> io = std::make_shared<asio::io_context>(1);
     asio::executor_work_guard<asio::io_context::executor_type> work;
     Protocol::acceptor acceptor;
     asio::steady_timer pause;
@@ -120,11 +135,15 @@ class Session : public std::enable_shared_from_this<Session> {
     }
 
     void take(const std::string& line) {
-        const json request = json::parse(line, nullptr, false);
-        if (!request.is_object()) return say(malformed(nullptr, "this is not a JSON object on one line"));
-        if (request.contains("do") && request["do"] == "subscribe") return subscribe(request);
-        server_.door.ask(request, [self = shared_from_this()](const json& reply) {
-            asio::post(self->server_.io, [self, reply] { self->say(reply); });
+        const auto request = parse_request(line);
+        if (!request) return say(malformed(nullptr, "this is not a JSON object on one line"));
+        if (const auto what = request->find("do"); what != request->end() && *what == "subscribe")
+            return subscribe(*request);
+        // The reply may come when this client, or the whole server, is gone.
+        server_.door.ask(*request, [io = server_.io, weak = weak_from_this()](const json& reply) {
+            asio::post(*io, [weak, reply] {
+                if (const auto self = weak.lock()) self->say(reply);
+            });
         });
     }
 
@@ -207,6 +226,9 @@ std::optional<std::string> LocalSocket::objection_to(const std::string& path) {
     const auto folder = std::filesystem::absolute(path, error).parent_path();
     if (!std::filesystem::is_directory(folder, error))
         return fmt::format("{}: the folder {} does not exist; make it", path, folder.string());
+    if (::access(folder.c_str(), W_OK) != 0)
+        return fmt::format("{}: nothing can be made in the folder {}; check who may write there", path,
+                           folder.string());
     const auto status = std::filesystem::symlink_status(path, error);
     if (!std::filesystem::exists(status)) return std::nullopt;
     if (!std::filesystem::is_socket(status))
@@ -231,7 +253,7 @@ LocalSocket::LocalSocket(std::string path, GatewayDoor door)
     ::umask(mask);
     if (!error) server.acceptor.listen(16, error);
     server.accept();
-    server.thread = std::jthread([&server] { server.io.run(); });
+    server.thread = std::jthread([&server] { server.io->run(); });
 }
 
 LocalSocket::~LocalSocket() {
@@ -240,21 +262,21 @@ LocalSocket::~LocalSocket() {
 
 void LocalSocket::stop() {
     if (!server_->thread.joinable()) return;
-    asio::post(server_->io, [&server = *server_] {
+    asio::post(*server_->io, [&server = *server_] {
         error_code ignored;
         server.acceptor.close(ignored);
         server.pause.cancel();
         for (const auto& session : std::set(server.sessions))
             session->close();
         server.work.reset();
-        server.io.stop();
+        server.io->stop();
     });
     server_->thread.join();
     ::unlink(server_->path.c_str());
 }
 
 void LocalSocket::publish(std::shared_ptr<const std::string> frame_line) {
-    asio::post(server_->io, [&server = *server_, frame = std::move(frame_line)] {
+    asio::post(*server_->io, [&server = *server_, frame = std::move(frame_line)] {
         for (const auto& session : std::set(server.sessions))
             session->on_frame(frame);
     });

@@ -80,9 +80,10 @@ using Command = std::function<Decide(Keys&)>;
 
 /// A press as the request carries it; completed with the present when it is decided.
 std::function<bench::Press(Micros)> press_of(Keys& keys, bool needed) {
-    const std::int64_t pressed_us = needed ? keys.number("pressed_us") : keys.number_or("pressed_us", -1);
+    const bool stated = needed || keys.has("pressed_us");
+    const std::int64_t pressed_us = stated ? keys.number("pressed_us") : 0;
     const std::string by = keys.text_or("by", "");
-    return [pressed_us, by](Micros now_us) { return bench::Press{pressed_us < 0 ? now_us : pressed_us, now_us, by}; };
+    return [stated, pressed_us, by](Micros now_us) { return bench::Press{stated ? pressed_us : now_us, now_us, by}; };
 }
 
 const std::map<std::string, Command>& commands() {

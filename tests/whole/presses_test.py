@@ -16,6 +16,8 @@ class Presses(unittest.TestCase):
         bench["balance"]["guards"] = {"settle": "1.5 s", "loss": "0.5 s"}
         for one in bench["instruments"][:2]:
             one["window"] = "1 s"
+        if self._testMethodName == "test_a_float_expires_unless_it_is_renewed":
+            bench["balance"]["ranges"][0]["max_float"] = "3 s"
         self.at_work = self.enterContext(BenchAtWork(bench, quick_scenario(bench)))
         self.at_work.start_simulator(operator=False)
         self.at_work.start_service()
@@ -117,13 +119,32 @@ class Presses(unittest.TestCase):
         time.sleep(1.7)
         self.refused(r"the loss is \d\.\d s old", "undo")
 
+    def test_a_float_expires_unless_it_is_renewed(self):
+        self.to_the_first_float()
+        confirmed_us = now_us()
+        self.client.done("confirm", range="low", pressed_us=confirmed_us)
+        self.assertEqual(self.client.frame()["float"]["expires_us"], confirmed_us + 3_000_000)
+        time.sleep(2)
+        renewed_us = now_us()
+        self.client.done("sighted", pressed_us=renewed_us)
+        self.assertEqual(self.client.frame()["float"]["expires_us"], renewed_us + 3_000_000)
+        frame = self.client.frame_where(lambda one: one["float"]["state"] == "expired", 5, "the float expires")
+        self.assertGreaterEqual(frame["at_us"], renewed_us + 3_000_000)
+        self.assertLess(frame["at_us"], renewed_us + 4_500_000)
+        self.assertEqual(frame["step"]["kind"], "float")
+        self.refused("no float is confirmed", "sighted")
+        # Marks that a later sighting saw stay; those after the last sighting are not proven.
+        for mark in self.client.ask("results")["results"]["marks"]:
+            proven = mark["window"]["to_us"] + mark["window"]["timing_us"] <= renewed_us
+            self.assertEqual(mark["status"], "sighted" if proven else "unbracketed")
+
     def test_dial_entries(self):
         self.to_the_first_float()
         self.refused("no mark: not at a reading step", "enter", **self.enter())
         self.client.done("confirm", range="low")
         self.refused("too soon after the confirmation", "enter", **self.enter())
         time.sleep(2)
-        self.refused("bar", "enter", **self.enter(text="40 psi"))
+        self.refused(r"psi.*bar", "enter", **self.enter(text="40 psi"))
         self.refused("unit", "enter", **self.enter(text="40"))
         self.refused("in steps of 2 bar", "enter", **self.enter(text="21 bar"))  # its divisions of 10 bar are read to fifths
         self.refused("is read by its wire", "enter", **self.enter(channel="transmitter B"))

@@ -3,12 +3,13 @@ import json
 import math
 import unittest
 
+from balance_in_python import Balance
 from bench_at_work import HIGH, LOW, OVERLAP_HIGH, OVERLAP_LOW, BenchAtWork, quick_scenario, small_bench
 from journal_in_python import Journal, floats_of
 
 SETTLE_US, WAIT_US, WAIT_AT_TOP_US = 600_000, 100_000, 300_000  # as small_bench states them
 LATENCY_US = {"transmitter A": 2_000, "transmitter B": 2_000, "digital gauge C": 5_000, "dial gauge D": 0}
-# Half the band of 8 mm over the fall rate at that pressure, or the spin time: the lesser.
+# Highest pressure, fall rate there, spin time.
 RANGES = {"low": (110e5, 0.6e-3 / 60, 240.0), "high": (920e5, 1.2e-3 / 60, 180.0)}
 
 
@@ -16,6 +17,7 @@ class WholeRun(unittest.TestCase):
     @classmethod
     def setUpClass(cls):
         bench = small_bench((LOW, OVERLAP_LOW, OVERLAP_HIGH, HIGH), ("up", "down"), preloads=1)
+        cls.bench = bench
         cls.names = [one["name"] for one in bench["instruments"]]
         cls.at_work = cls.enterClassContext(BenchAtWork(bench, quick_scenario(bench)))
         cls.at_work.start_simulator()
@@ -25,25 +27,17 @@ class WholeRun(unittest.TestCase):
         cls.in_words = {what: cls.at_work.stillmark(*what.split()) for what in ("results", "run list", "status")}
         cls.exit_code = cls.at_work.end(cls.at_work.service)
         cls.journal = Journal(cls.at_work.journal)
-        pressures = {}
-        for mark in cls.journal.facts("MarkTaken"):
-            pressures[mark["interval"]] = mark["at_balance_pa"]
 
-        def longest_s(range_name, _):
-            # The fall rate is stated at the highest pressure and goes with the pressure; here all floats have marks but
-            # the preload's, which is the highest point's.
-            number = sum(one["fact"] == "FloatConfirmed" and one["number"] <= longest_s.until for one in cls.journal.events)
+        def longest_s(range_name, discs):
+            """Half the band over the fall rate, which goes with the pressure, or the spin time: the lesser."""
             highest_pa, fall_m_per_s, spin_s = RANGES[range_name]
-            pressure_pa = pressures.get(number, 250e5)
+            pressure_pa = Balance(bench, range_name, discs, bench["instruments"][0]).at_balance_pa()
             return min(4e-3 / (fall_m_per_s * pressure_pa / highest_pa), spin_s)
 
-        confirmations = iter(cls.journal.facts("FloatConfirmed"))
+        cls.floats = {one.number: one for one in floats_of(cls.journal, longest_s)}
 
-        def for_next(range_name, discs):
-            longest_s.until = next(confirmations)["number"]
-            return longest_s(range_name, discs)
-
-        cls.floats = {one.number: one for one in floats_of(cls.journal, for_next)}
+    def pressure_pa(self, interval):
+        return Balance(self.bench, interval.range, interval.discs, self.bench["instruments"][0]).at_balance_pa()
 
     def test_every_mark_holds_against_the_truth(self):
         judged = self.at_work.judge(8 * len(self.names))
@@ -87,6 +81,7 @@ class WholeRun(unittest.TestCase):
                 top = mark["visit"] in (3, 4)
                 guard_us = max(SETTLE_US, WAIT_AT_TOP_US if top else WAIT_US) + LATENCY_US[name]
                 self.assertGreaterEqual(mark["from_us"] - mark["timing_us"], interval.from_us + guard_us)
+                self.assertAlmostEqual(mark["at_balance_pa"] / self.pressure_pa(interval), 1, delta=1e-10)
                 self.assertEqual(interval.end, "sighted")
                 self.assertLessEqual(mark["to_us"] + mark["timing_us"], min(interval.to_us, interval.expires_us))
                 self.assertLess(mark["from_us"], mark["to_us"])

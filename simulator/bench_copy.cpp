@@ -35,7 +35,7 @@ std::string copy_bench_with_free_ports(const std::string& bench, const std::stri
 
     std::error_code ec;
     std::filesystem::create_directories(folder, ec);
-    const auto path = (std::filesystem::path(folder) / std::filesystem::path(bench).filename()).string();
+    auto path = (std::filesystem::path(folder) / std::filesystem::path(bench).filename()).string();
     std::ofstream to(path);
     to << copy;
     if (!to.flush()) throw Mistake(path + ": cannot be written");

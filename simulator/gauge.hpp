@@ -51,6 +51,7 @@ class Gauge {
         void follow(double pressure_pa, double width_pa);
     };
     double indication(double pressure_pa, const Backlash& backlash) const;
+    double next_conversion_s() const { return static_cast<double>(conversions_made_) * character_.conversion_s; }
     struct Conversion {
         double at_s;
         double value_pa;
@@ -65,7 +66,7 @@ class Gauge {
     Backlash lagged_backlash_;
     Backlash pointer_;
     double clock_s_ = 0;
-    double next_conversion_s_ = 0;
+    long conversions_made_ = 0;
     double extra_noise_pa_ = 0;
     std::deque<Conversion> conversions_;
 };

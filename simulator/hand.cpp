@@ -13,6 +13,7 @@ namespace {
 
 /// How often the eyes see and the hand corrects, in operator's time.
 constexpr double beat_s = 0.05;
+constexpr int beats_of_a_minute = 1200;
 /// Speed of the piston that a careful hand allows near its band.
 constexpr double gentle_m_per_s = 0.8e-3;
 /// How fast the hand closes the distance to a pressure, and to a height.
@@ -88,7 +89,7 @@ bool Hand::float_piston(double target_pa, bool falling) {
     const double turn_pa = falling ? 1.03 * target_pa + 1e5 : 0.9 * target_pa;
     bool turning_back = false;
     int beats_at_rest = 0;
-    for (double spent_s = 0; spent_s < 60; spent_s += beat_s, take(beat_s)) {
+    for (int beat = 0; beat < beats_of_a_minute; ++beat, take(beat_s)) {
         Sight sight = look();
         double oil_per_pa = 0;
         double area_m2 = 0;
@@ -100,7 +101,7 @@ bool Hand::float_piston(double target_pa, bool falling) {
             const bool wrong_side =
                 falling ? sight.pressure_pa < 0.98 * target_pa : sight.pressure_pa > 1.02 * target_pa;
             const bool far_enough = falling ? sight.pressure_pa >= turn_pa : sight.pressure_pa <= turn_pa;
-            if (spent_s == 0) turning_back = wrong_side;
+            if (beat == 0) turning_back = wrong_side;
             if (far_enough) turning_back = false;
             const double aim_pa = turning_back ? turn_pa + (falling ? 1e5 : -1e5) : target_pa;
             const double gentle = area_m2 * gentle_m_per_s;
@@ -123,7 +124,7 @@ bool Hand::float_piston(double target_pa, bool falling) {
 }
 
 void Hand::wind_to(double pressure_pa) {
-    for (double spent_s = 0; spent_s < 60; spent_s += beat_s, take(beat_s)) {
+    for (int beat = 0; beat < beats_of_a_minute; ++beat, take(beat_s)) {
         const auto sight = look();
         double oil_per_pa = 0;
         double area_m2 = 0;
@@ -140,7 +141,7 @@ void Hand::wind_to(double pressure_pa) {
 }
 
 void Hand::let_sink() {
-    for (double spent_s = 0; spent_s < 20 && look().piston != PistonState::down; spent_s += beat_s, take(beat_s)) {
+    for (int beat = 0; beat < beats_of_a_minute && look().piston != PistonState::down; ++beat, take(beat_s)) {
         rig_.act(now_us(), [](Hydraulics& oil) { oil.wind(-oil.area_m2() * 10 * gentle_m_per_s); });
     }
     wind(0);

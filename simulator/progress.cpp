@@ -15,7 +15,7 @@ std::string bar_text(double pressure_pa) {
 void Progress::say(const std::string& words) {
     if (!shown_) return;
     fmt::print("{:7.1f} s  {}\n", static_cast<double>(now_us() - began_us_) * 1e-6, words);
-    std::fflush(stdout);
+    (void)std::fflush(stdout);
 }
 
 void Progress::marks(const nlohmann::json& frame) {

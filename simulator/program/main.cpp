@@ -130,7 +130,7 @@ int run(const Options& options) {
         progress.say("the run is finished");
         return done;
     }
-    std::fprintf(stderr, "stillmark-sim: %s\n", outcome.words.c_str());
+    fmt::print(stderr, "stillmark-sim: {}\n", outcome.words);
     return no;
 }
 
@@ -210,10 +210,10 @@ int main(int argc, char** argv) {
         if (options.scenario.empty()) throw sim::Mistake("a scenario file is missing; see --help");
         return run(options);
     } catch (const sim::Mistake& mistake) {
-        std::fprintf(stderr, "stillmark-sim: %s\n", mistake.what());
+        fmt::print(stderr, "stillmark-sim: {}\n", mistake.what());
         return wrong_use;
     } catch (const std::exception& error) {
-        std::fprintf(stderr, "stillmark-sim: %s\n", error.what());
+        fmt::print(stderr, "stillmark-sim: {}\n", error.what());
         return internal;
     }
 }

@@ -1,0 +1,41 @@
+"""Deliberate faults of the bench, its float ledger and its marks: each must be noticed."""
+import unittest
+
+from faults import fault
+from faults.fault import Fault
+
+MARK, LEDGER, COMMANDS = "daemon/bench/mark.cpp", "daemon/bench/ledger.cpp", "daemon/bench/commands.cpp"
+
+
+class Ledger(fault.Faults):
+    FAULTS = [
+        Fault("head sign of the bench file", "daemon/bench/bench_instruments.cpp",
+              "{std::pair{down, 1.0}, std::pair{up, -1.0}}", "{std::pair{down, -1.0}, std::pair{up, 1.0}}", "bench",
+              "DemoBench.*:BenchFile.*:Mark.*"),
+        Fault("settle guard ignored", MARK, "std::max(state.bench->balance.settle_guard_s, wait_s)", "wait_s", "bench",
+              "Guard.*"),
+        Fault("expiry ignored", COMMANDS, "interval != nullptr && now_us >= interval->expires_us)",
+              "interval != nullptr && now_us < 0)", "bench", "Ledger.Expiry*"),
+        Fault("mark across the expiry of a float accepted", MARK, "if (to_us + window.largest_timing_us > interval.expires_us)",
+              "if (false)", "bench", "Guard.AWindowEnds*"),
+        Fault("window goes on across the end of a float", MARK, "interval->number == permit.interval &&", "true &&", "bench",
+              "Guard.NoWindow*"),
+        Fault("void not recorded on a loss", LEDGER, "        mark.status = MarkStatus::voided;\n        mark.why = fmt::format",
+              "        mark.why = fmt::format", "bench", "Ledger.ALoss*"),
+        Fault("loss guard ignored", LEDGER, "const Micros guard_us = micros(state.bench->balance.loss_guard_s);",
+              "const Micros guard_us = 0;", "bench", "Ledger.ALoss*"),
+        Fault("stale press accepted", COMMANDS, "constexpr Micros stale_us = 2'000'000;",
+              "constexpr Micros stale_us = 2'000'000'000'000;", "bench", "Press.*"),
+        Fault("sighting brackets later windows", LEDGER,
+              "mark.status == MarkStatus::provisional && mark.taken.to_us + mark.taken.timing_us <= fact.pressed_us",
+              "mark.status == MarkStatus::provisional", "bench", "Ledger.ASighting*"),
+        Fault("restart takes a float for lost", LEDGER, "end(state, *interval, IntervalEnd::unknown, at_us);",
+              "fold(state, at_us, FloatLost{{}, at_us});", "bench", "Ledger.ARestart*"),
+        Fault("overshoot not flagged", MARK, "if (approach.beyond_pa(mark.mean_pa) >", "if (-1.0 >", "bench", "Approach.*"),
+        Fault("marks without surroundings", MARK, 'if (!conditions.stated) return "nobody stated the surroundings";', "",
+              "bench", "Surroundings.*"),
+    ]
+
+
+if __name__ == "__main__":
+    unittest.main()

@@ -6,7 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <regex>
+#include <string_view>
 
 namespace stillmark::cli {
 
@@ -25,21 +25,57 @@ std::string off_the_division(double value, const std::string& shown, const std::
                        shown, division, unit, parts, std::floor(steps) * step, std::ceil(steps) * step, unit);
 }
 
+/// The digits at the front of the text, taken off it.
+std::string take_digits(std::string_view& text) {
+    const std::size_t count = std::min(text.find_first_not_of("0123456789"), text.size());
+    std::string digits(text.substr(0, count));
+    text.remove_prefix(count);
+    return digits;
+}
+
+std::string_view trimmed(std::string_view text) {
+    const std::size_t first = text.find_first_not_of(' ');
+    if (first == std::string_view::npos) return {};
+    return text.substr(first, text.find_last_not_of(' ') - first + 1);
+}
+
+/// What was typed, taken apart: sign and whole digits, point or comma with decimals, and what follows.
+struct Parts {
+    std::string whole, decimals, unit;
+    bool comma = false;
+};
+std::optional<Parts> take_apart(std::string_view typed) {
+    Parts parts;
+    std::string_view rest = trimmed(typed);
+    if (!rest.empty() && (rest.front() == '-' || rest.front() == '+')) {
+        if (rest.front() == '-') parts.whole = "-";
+        rest.remove_prefix(1);
+    }
+    const std::string digits = take_digits(rest);
+    if (digits.empty()) return std::nullopt;
+    parts.whole += digits;
+    if (!rest.empty() && (rest.front() == '.' || rest.front() == ',')) {
+        parts.comma = rest.front() == ',';
+        rest.remove_prefix(1);
+        parts.decimals = take_digits(rest);
+        if (parts.decimals.empty()) return std::nullopt;
+    }
+    parts.unit = trimmed(rest);
+    return parts;
+}
+
 } // namespace
 
 TypedReading read_typed(const std::string& typed, const std::string& channel, const std::string& unit,
                         std::optional<double> division, std::int64_t parts) {
-    static const std::regex pattern(R"( *([+-]?[0-9]+)(?:([.,])([0-9]+))? *(\S.*?)? *)");
-    std::smatch found;
-    if (!std::regex_match(typed, found, pattern))
-        return {"", fmt::format("\"{}\" is no reading; type a number such as 40.2", typed)};
-    const std::string decimals = found[3].str();
-    if (found[2] == "," && decimals.size() == 3)
+    const auto found = take_apart(typed);
+    if (!found) return {"", fmt::format("\"{}\" is no reading; type a number such as 40.2", typed)};
+    if (found->comma && found->decimals.size() == 3)
         return {"", fmt::format("\"{}\" can be read in two ways; write decimals with a point", typed)};
-    const std::string given = found[4].str();
-    if (!given.empty() && given != unit)
-        return {"", fmt::format("{} reads in {}, not in {}; type what the dial shows", channel, unit, given)};
-    const std::string text = fmt::format("{}{}{} {}", found[1].str(), decimals.empty() ? "" : ".", decimals, unit);
+    if (!found->unit.empty() && found->unit != unit)
+        return {"", fmt::format("{} reads in {}, not in {}; type what the dial shows", channel, unit, found->unit)};
+    const std::string text =
+        fmt::format("{}{}{} {}", found->whole, found->decimals.empty() ? "" : ".", found->decimals, unit);
     const auto pa = drivers::parse_quantity(text, drivers::Dimension::pressure);
     if (!pa) return {"", pa.error().message};
     if (const auto scale = drivers::pressure_unit(unit); scale && division) {

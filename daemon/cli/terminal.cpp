@@ -37,7 +37,7 @@ int attributes(Line::Weight weight) {
 /// The view's own code of a key, 0 for one that it does not know.
 int known_key(int code) {
     if (code >= pad_codes && code < pad_codes + static_cast<int>(std::strlen(pad)))
-        code = pad_meaning[code - pad_codes];
+        code = static_cast<unsigned char>(pad_meaning[code - pad_codes]);
     if (code == '\r' || code == '\n' || code == KEY_ENTER) return static_cast<int>(Key::enter);
     if (code == 127 || code == '\b' || code == KEY_BACKSPACE) return static_cast<int>(Key::backspace);
     if (code == '\t') return static_cast<int>(Key::tab);

@@ -34,7 +34,8 @@ std::string span_words(Micros span_us) {
     constexpr Micros minute = 60 * second;
     constexpr Micros hour = 60 * minute;
     const Micros span = std::max<Micros>(span_us, 0);
-    if (span < 10 * second) return fmt::format("{:.1f} s", static_cast<double>(span / (second / 10)) / 10.0);
+    constexpr Micros tenth = second / 10;
+    if (span < 10 * second) return fmt::format("{}.{} s", span / second, span % second / tenth);
     if (span < minute) return fmt::format("{} s", span / second);
     if (span < hour) return fmt::format("{} min {} s", span / minute, span % minute / second);
     return fmt::format("{} h {} min", span / hour, span % hour / minute);

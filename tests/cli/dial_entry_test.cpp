@@ -75,7 +75,7 @@ TEST(TypedReading, TakesADecimalCommaButNotOneThatMayMeanThousands) {
 }
 
 TEST(TypedReading, RefusesWhatIsNoNumber) {
-    for (const char* typed : {"", " ", "bar", "4 0", "1e3", "..", "4.", "--4", "nan", "0x10", "4.2.1"})
+    for (const char* typed : {"", " ", "-", "bar", "4 0", "1e3", "..", "4.", "--4", "nan", "0x10", "4.2.1"})
         EXPECT_EQ(read(typed).text, "") << typed;
     EXPECT_EQ(read("-0.5").text, "-0.5 bar");
     EXPECT_EQ(read("  40.2bar ").text, "40.2 bar");

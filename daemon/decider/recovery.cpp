@@ -1,17 +1,33 @@
 #include "daemon/decider/recovery.hpp"
 
+#include "daemon/journal/database.hpp"
 #include "drivers/driver.hpp"
 
 #include <fmt/format.h>
 
+#include <chrono>
 #include <filesystem>
 
 namespace stillmark::decider {
+
+namespace {
+
+/// A service that ended while it made its journal leaves a database without a table, which its next start makes full.
+bool holds_nothing_yet(const std::string& journal_path) {
+    const auto database =
+        journal::Database::open(journal_path, journal::Database::Access::read, std::chrono::seconds(1));
+    if (!database) return false;
+    const auto tables = (*database)->ask("SELECT count(*) FROM sqlite_schema");
+    return tables && *tables == 0;
+}
+
+} // namespace
 
 journal::JournalResult<Recovered> recover(const std::string& journal_path) {
     Recovered recovered;
     std::error_code error;
     if (!std::filesystem::exists(journal_path, error)) return recovered;
+    if (holds_nothing_yet(journal_path)) return recovered;
     auto reader = journal::JournalReader::open(journal_path);
     if (!reader) return reader.error();
     std::string mistake;

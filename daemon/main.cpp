@@ -157,6 +157,8 @@ int main(int argc, char** argv) {
     }
     set_up_log();
     allow_many_descriptors();
+    // A client that is gone and a file that may not grow are errors of the write that meets them, not the end.
     std::signal(SIGPIPE, SIG_IGN);
+    std::signal(SIGXFSZ, SIG_IGN);
     return serve(options, std::move(*bench));
 }

@@ -3,12 +3,14 @@
 #include "daemon/decider/recovery.hpp"
 #include "protocols/instant.hpp"
 
+#include <boost/asio/executor_work_guard.hpp>
 #include <boost/asio/post.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <chrono>
 #include <cmath>
+#include <filesystem>
 
 namespace stillmark::decider {
 
@@ -20,6 +22,7 @@ constexpr auto tick_period = std::chrono::milliseconds(20);
 constexpr Micros frame_period_us = 50'000;     ///< a live view changes at most twenty times a second
 constexpr Micros anchor_period_us = 5'000'000; ///< how often the wall clock is looked at
 constexpr Micros anchor_step_us = 20'000;      ///< a smaller difference is the clock being disciplined
+constexpr Micros first_facts_within_us = 30'000'000;
 constexpr Micros reopen_period_us = 2'000'000; ///< how often a failed journal is tried again
 
 Micros utc_us() {
@@ -31,8 +34,8 @@ Micros utc_us() {
 
 Decider::Decider(boost::asio::io_context& io, bench::State state, std::uint64_t last_number, std::string journal_path,
                  DeciderSinks sinks)
-    : io_(io), timer_(io), state_(std::move(state)), order_(last_number), journal_path_(std::move(journal_path)),
-      sinks_(std::move(sinks)) {}
+    : io_(io), timer_(io), state_(std::move(state)), on_disk_(state_), order_(last_number),
+      journal_path_(std::move(journal_path)), sinks_(std::move(sinks)) {}
 
 Decider::~Decider() {
     *alive_ = false;
@@ -67,6 +70,13 @@ std::optional<std::string> Decider::start(std::vector<Fact> first_facts) {
     if (auto wrong = open_writer()) return wrong;
     for (const auto& fact : first_facts)
         take_fact(fact);
+    // Without these on disk the journal would explain nothing of what follows.
+    const auto work = boost::asio::make_work_guard(io_);
+    const Micros until_us = now_us() + first_facts_within_us;
+    while (!failed_ && !all_on_disk() && now_us() < until_us)
+        io_.run_one_for(tick_period);
+    if (failed_ || !all_on_disk())
+        return failed_ ? last_alarm_ : fmt::format("{}: the disk takes nothing in time", journal_path_);
     for (const auto& instrument : state_.bench->instruments) {
         LiveChannel channel;
         if (!instrument.manual()) channel.detector.emplace(instrument.limits);
@@ -97,9 +107,14 @@ void Decider::request(const std::function<bench::Decision(const bench::State&, M
                       std::function<void(Outcome)> told) {
     if (failed_) return told({Outcome::Kind::not_recorded, "the journal cannot be written; nothing was recorded"});
     const auto decision = decide(state_, now_us());
-    if (!decision)
-        return told(
-            {decision.error().malformed ? Outcome::Kind::malformed : Outcome::Kind::refused, decision.error().why});
+    if (!decision) {
+        const Outcome refusal{decision.error().malformed ? Outcome::Kind::malformed : Outcome::Kind::refused,
+                              decision.error().why};
+        // A refusal tells of the state too, which may not be on disk yet.
+        return when_all_on_disk([told = std::move(told), refusal](bool kept) {
+            told(kept ? refusal : Outcome{Outcome::Kind::not_recorded, "the disk failed; nothing was recorded"});
+        });
+    }
     take_all(*decision, std::move(told));
 }
 
@@ -132,6 +147,7 @@ void Decider::take_fact(const Fact& fact) {
         on_failed("the journal's queue is full");
         return;
     }
+    waiting_.push_back(event);
     for (const auto& tell : bench::apply(state_, event))
         hold([this, tell] { sinks_.tell(tell); }, {});
     renew_watches();
@@ -286,7 +302,10 @@ void Decider::anchor_clock(Micros now) {
 }
 
 void Decider::on_durable(std::uint64_t number) {
+    if (failed_) return take_up_again(number);
     durable_ = std::max(durable_, number);
+    for (; !waiting_.empty() && waiting_.front().number <= durable_; waiting_.pop_front())
+        bench::apply(on_disk_, waiting_.front());
     std::vector<Held> ready;
     const auto first_waiting =
         std::find_if(held_.begin(), held_.end(), [this](const Held& one) { return one.number > durable_; });
@@ -297,29 +316,24 @@ void Decider::on_durable(std::uint64_t number) {
 }
 
 void Decider::on_failed(const std::string& words) {
-    if (failed_) return;
-    failed_ = true;
-    failed_since_us_ = now_us();
     ++writer_generation_;
     writer_.reset();
+    if (failed_) return; // the trial failed as what went before did, and people know
+    failed_ = true;
+    failed_since_us_ = now_us();
+    waiting_.clear();
+    go_back_to(on_disk_);
     std::vector<Held> lost = std::move(held_);
     held_.clear();
     for (const auto& one : lost)
         if (one.when_lost) one.when_lost();
-    rebuild();
-    sinks_.tell({true, fmt::format("the journal cannot be written ({}): nothing is recorded until it can", words)});
+    alarm(fmt::format("the journal cannot be written ({}): nothing is recorded until it can", words));
 }
 
-void Decider::rebuild() {
-    auto recovered = recover(journal_path_);
-    if (!recovered) {
-        sinks_.tell({true, recovered.error().message});
-        return;
-    }
-    // Only a journal that holds a bench can replace the state; one that was never written leaves what is there.
-    if (recovered->state.bench) state_ = std::move(recovered->state);
-    order_ = Order(recovered->last_number);
-    durable_ = recovered->last_number;
+/// To a state that is on disk. Numbers go on: one that was lost is not given again.
+void Decider::go_back_to(bench::State state) {
+    state_ = std::move(state);
+    order_ = Order(order_.last());
     for (auto& live : channels_) {
         live.permit.reset();
         live.window.reset();
@@ -327,15 +341,46 @@ void Decider::rebuild() {
     watched_from_ = -1;
 }
 
+/// A file that opens may still take nothing: one fact is tried, and until it is on disk the journal counts as failed.
 void Decider::reopen() {
     failed_since_us_ = now_us();
-    if (open_writer()) return;
-    rebuild();
-    failed_ = false;
-    sinks_.tell({false, "the journal can be written again"});
+    std::error_code error;
+    // A journal that is gone is not begun anew: it would explain nothing of what goes on.
+    if (writer_ != nullptr || !std::filesystem::exists(journal_path_, error) || open_writer()) return;
+    auto recovered = recover(journal_path_);
+    if (!recovered || !recovered->state.bench || recovered->last_number < durable_) {
+        alarm(recovered ? fmt::format("{} is not the journal that was written before; put that one back", journal_path_)
+                        : recovered.error().message);
+        writer_.reset();
+        return;
+    }
+    on_disk_ = std::move(recovered->state);
+    go_back_to(on_disk_);
+    Fact fact = bench::ClockAnchored{utc_us()};
     // Nobody's word was recorded in between, so nobody knows whether the piston went on floating.
-    if (const auto* interval = state_.open_interval()) take_fact(bench::FloatUnknown{interval->number});
+    if (const auto* interval = state_.open_interval()) fact = bench::FloatUnknown{interval->number};
+    trial_ = {order_.next_event(), now_us(), std::move(fact)};
+    if (!writer_->append(journal::EventRecord{trial_.number, trial_.at_us, bench::to_text(trial_.fact)}))
+        writer_.reset();
+}
+
+void Decider::take_up_again(std::uint64_t number) {
+    if (number < trial_.number) return;
+    failed_ = false;
+    durable_ = number;
+    last_alarm_.clear();
+    sinks_.tell({false, "the journal can be written again"});
+    bench::apply(on_disk_, trial_);
+    for (const auto& tell : bench::apply(state_, trial_))
+        sinks_.tell(tell);
     renew_watches();
+}
+
+/// Said once, not at every trial.
+void Decider::alarm(const std::string& words) {
+    if (words == last_alarm_) return;
+    last_alarm_ = words;
+    sinks_.tell({true, words});
 }
 
 } // namespace stillmark::decider

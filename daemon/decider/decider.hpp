@@ -13,6 +13,7 @@
 #include <boost/asio/steady_timer.hpp>
 
 #include <cstdint>
+#include <deque>
 #include <functional>
 #include <memory>
 #include <string>
@@ -44,7 +45,8 @@ class Decider {
     Decider(const Decider&) = delete;
     Decider& operator=(const Decider&) = delete;
 
-    /// Opens the journal for writing and takes its first facts. Says what is wrong, or nothing.
+    /// Opens the journal for writing, takes its first facts and waits until they are on disk, before anything else runs
+    /// on the io_context. Says what is wrong, or nothing.
     std::optional<std::string> start(std::vector<bench::Fact> first_facts);
     /// Takes a last fact and lets go of the journal, which then holds everything.
     void stop(const std::string& why);
@@ -79,8 +81,10 @@ class Decider {
     void anchor_clock(Micros now);
     void on_durable(std::uint64_t number);
     void on_failed(const std::string& words);
-    void rebuild();
+    void go_back_to(bench::State state);
     void reopen();
+    void take_up_again(std::uint64_t number);
+    void alarm(const std::string& words);
     std::optional<std::string> open_writer();
 
     struct Held {
@@ -93,6 +97,8 @@ class Decider {
     boost::asio::io_context& io_;
     boost::asio::steady_timer timer_;
     bench::State state_;
+    bench::State on_disk_;             ///< the fold of what is on disk, to go back to where a commit failed
+    std::deque<bench::Event> waiting_; ///< decided, and not on disk yet
     Order order_;
     std::string journal_path_;
     DeciderSinks sinks_;
@@ -102,6 +108,8 @@ class Decider {
     std::uint64_t durable_ = 0;
     std::uint64_t writer_generation_ = 0;
     bool failed_ = false;
+    std::string last_alarm_;
+    bench::Event trial_; ///< what a failed journal is tried with
     bool stopping_ = false;
     Micros failed_since_us_ = 0;
     Micros last_frame_us_ = 0;

@@ -2,7 +2,8 @@
 import contextlib
 import os
 import resource
-import signal
+import shutil
+import sqlite3
 import subprocess
 import time
 import unittest
@@ -36,8 +37,7 @@ def small_disk(at_work):
 def small_files(at_work):
     """A limit on how long a file may become, which needs no rights: it stops the service's writing as a full disk does."""
     def fill():
-        log = at_work.journal.with_name("run.journal-wal")
-        resource.prlimit(at_work.service.pid, resource.RLIMIT_FSIZE, (log.stat().st_size, resource.RLIM_INFINITY))
+        resource.prlimit(at_work.service.pid, resource.RLIMIT_FSIZE, (0, resource.RLIM_INFINITY))
 
     def make_room():
         resource.prlimit(at_work.service.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
@@ -55,8 +55,7 @@ class DiskFull(unittest.TestCase):
         bench = small_bench((LOW, HIGH), instruments="AB")
         with BenchAtWork(bench, quick_scenario(bench)) as at_work, room(at_work) as (journal, fill, make_room):
             at_work.start_simulator(operator=False)
-            # A write past the limit is an error, not the end: as on a disk, where no signal comes.
-            at_work.start_service(journal=journal, preexec_fn=lambda: signal.signal(signal.SIGXFSZ, signal.SIG_IGN))
+            at_work.start_service(journal=journal)
             with at_work.client() as client:
                 client.done("run_start", sequence="demo")
                 while (step := client.frame()["step"])["kind"] == "do":
@@ -66,7 +65,7 @@ class DiskFull(unittest.TestCase):
                 recorded = client.frame_where(lambda frame: all(one["status"] == "good" for one in frame["channels"]), 5,
                                               "readings of all")
                 fill()
-                self.check_while_full(client, recorded)
+                self.check_while_full(client, recorded, fill)
                 make_room()
                 back = client.frame_where(lambda frame: frame["journal"] == "recording", 15, "the journal records again")
                 self.check_state_is_the_journal_s(back, recorded)
@@ -78,13 +77,48 @@ class DiskFull(unittest.TestCase):
             self.assertEqual(replay.returncode, 0, replay.stdout + replay.stderr)
             self.check_journal(Journal(journal), told)
 
-    def check_while_full(self, client, recorded):
+    def test_a_service_that_can_record_nothing_does_not_start(self):
+        bench = small_bench((LOW,), instruments="B")
+        with BenchAtWork(bench) as at_work:
+            service = at_work.start_service(preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (8192, 8192)))
+            self.assertEqual(service.wait(40), 2)
+            self.assertFalse(at_work.socket.exists())
+            self.assertIn("run.journal", at_work.service_log.read_text(encoding="utf-8"))
+
+    def test_a_journal_that_is_taken_away_is_not_begun_anew(self):
+        bench = small_bench((LOW,), instruments="B")
+        with BenchAtWork(bench) as at_work:
+            at_work.start_service()
+            with at_work.client() as client:
+                client.done("load", range="low", discs=["A1"])
+                older = at_work.folder / "older"
+                with contextlib.closing(sqlite3.connect(at_work.journal)) as base, \
+                        contextlib.closing(sqlite3.connect(older)) as copy:
+                    base.backup(copy)
+                client.done("load", range="low", discs=["B1"])
+                for end in ("", "-wal", "-shm"):
+                    at_work.journal.with_name("run.journal" + end).unlink()
+                reply = client.press("load", range="low", discs=["A2"])
+                self.assertEqual((reply["ok"], reply.get("code")), (False, "not_recorded"), reply)
+                time.sleep(2.5)
+                self.assertFalse(at_work.journal.exists())
+                shutil.copy(older, at_work.journal)
+                time.sleep(2.5)
+                frame = client.frame()
+                self.assertEqual((frame["journal"], frame["load"]["discs"]), ("failed", ["B1"]))
+            self.assertEqual(at_work.end(at_work.service), 0)
+            self.assertEqual([event["discs"] for event in Journal(at_work.journal).facts("LoadStated")], [["A1"]])
+            log = at_work.service_log.read_text(encoding="utf-8")
+            self.assertEqual(log.count("is not the journal that was written before; put that one back"), 1, log)
+
+    def check_while_full(self, client, recorded, fill):
         # The first press may be what finds the disk full, or readings have found it before.
         reply = client.press("lost")
         self.assertEqual((reply["ok"], reply.get("code")), (False, "not_recorded"), reply)
         frame = client.frame_where(lambda one: one["journal"] == "failed", 5, "the frame says that the journal failed")
         self.assertIn("the journal cannot be written: nothing is recorded until it can", frame["advice"])
-        for _ in range(3):
+        for _ in range(10):
+            fill()  # a log that was taken in when the journal was closed leaves room again
             for what, keys in (("lost", {}), ("load", {"range": "low", "discs": ["A1"]}), ("run_stop", {"reason": "test"})):
                 reply = client.press(what, **keys)
                 self.assertEqual((reply["ok"], reply["code"]), (False, "not_recorded"), f"{what}: {reply}")
@@ -96,7 +130,7 @@ class DiskFull(unittest.TestCase):
             for channel in frame["channels"]:
                 self.assertEqual(channel["status"], "good")
                 self.assertLess(channel["age_us"], 1_000_000, "readings go on")
-            time.sleep(1)
+            time.sleep(0.4)
 
     def check_state_is_the_journal_s(self, back, recorded):
         for part in ("run", "load"):
@@ -109,7 +143,8 @@ class DiskFull(unittest.TestCase):
         self.assertEqual(journal.facts("FloatLost"), [])
         self.assertEqual(len(journal.facts("LoadStated")), 1)
         self.assertEqual(journal.facts("RunStopped"), [])
-        self.assertEqual(len(journal.facts("FloatUnknown")), 1)
+        # The one after the full disk, and the one that the stop of the service left open.
+        self.assertEqual([event["interval"] for event in journal.facts("FloatUnknown")], [1, 2])
         self.assertEqual(len(journal.facts("FloatConfirmed")), 2)
         taken = {mark["mark"] for mark in journal.facts("MarkTaken")}
         self.assertLessEqual({mark["mark"] for mark in told["marks"]}, taken, "a mark was told of and is not in the journal")

@@ -1,0 +1,464 @@
+#include "daemon/journal/block.hpp"
+#include "decider/desk.hpp"
+
+#include <gtest/gtest.h>
+#include <sqlite3.h>
+
+#include <bit>
+#include <csignal>
+#include <cstdlib>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+namespace stillmark::decider::testing {
+namespace {
+
+using bench::StepKind;
+using Kind = Outcome::Kind;
+
+/// A journal with the marks of the first two points, and the service gone in good order.
+void make_journal(const std::string& path) {
+    Desk desk(path);
+    ASSERT_EQ(desk.start_run().kind, Kind::recorded);
+    while (desk.state().marks.size() < 2 || desk.step()->kind != StepKind::act)
+        ASSERT_EQ(desk.go_on().kind, Kind::recorded);
+    desk.decider->stop("the test is done");
+}
+
+void change(const std::string& path, const char* sql, std::span<const std::uint8_t> blob = {}) {
+    sqlite3* connection = nullptr;
+    ASSERT_EQ(sqlite3_open(path.c_str(), &connection), SQLITE_OK);
+    sqlite3_stmt* statement = nullptr;
+    ASSERT_EQ(sqlite3_prepare_v2(connection, sql, -1, &statement, nullptr), SQLITE_OK) << sqlite3_errmsg(connection);
+    if (!blob.empty()) sqlite3_bind_blob(statement, 1, blob.data(), static_cast<int>(blob.size()), SQLITE_TRANSIENT);
+    EXPECT_EQ(sqlite3_step(statement), SQLITE_DONE) << sqlite3_errmsg(connection);
+    sqlite3_finalize(statement);
+    sqlite3_close(connection);
+}
+
+int exit_of(const std::string& command) {
+    const int status = std::system(command.c_str());
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+}
+
+std::string program(const char* name) {
+    const char* build = std::getenv("STILLMARK_BUILD");
+    return std::string(build != nullptr ? build : ".") + "/" + name;
+}
+
+TEST(Decider, AMarkComesAndReplaysToTheLastBit) {
+    Folder folder;
+    const auto path = folder / "x.journal";
+    make_journal(path);
+    const auto replayed = replay(path);
+    ASSERT_TRUE(replayed) << replayed.error().message;
+    ASSERT_EQ(replayed->marks.size(), 2U);
+    for (const auto& mark : replayed->marks)
+        EXPECT_TRUE(mark.same) << (mark.differences.empty() ? "" : mark.differences[0]);
+    EXPECT_GT(replayed->readings, 40U);
+    EXPECT_EQ(replayed->services.size(), 1U);
+    for (const auto& mark : replayed->state.marks) {
+        EXPECT_EQ(mark.status, bench::MarkStatus::sighted);
+        EXPECT_LT(std::abs(mark.taken.deviation_pa), 30);
+        EXPECT_GE(mark.taken.count, 8);
+    }
+    // What is recovered goes on from the same place.
+    const auto recovered = recover(path);
+    ASSERT_TRUE(recovered);
+    EXPECT_EQ(recovered->state.runs.back().step, replayed->state.runs.back().step);
+    EXPECT_EQ(recovered->state.marks.size(), 2U);
+}
+
+TEST(Decider, OneAlteredReadingIsFoundAndItsMarkNamed) {
+    Folder folder;
+    const auto path = folder / "x.journal";
+    make_journal(path);
+    const auto before = replay(path);
+    ASSERT_TRUE(before);
+    const auto first = static_cast<std::uint64_t>(before->marks[0].journalled.first);
+    // The block that holds the first mark's first reading, with that reading a hundred-millionth larger.
+    sqlite3* connection = nullptr;
+    ASSERT_EQ(sqlite3_open(path.c_str(), &connection), SQLITE_OK);
+    sqlite3_stmt* statement = nullptr;
+    ASSERT_EQ(sqlite3_prepare_v2(connection,
+                                 "SELECT first_number, channel, columns FROM blocks WHERE first_number <= ? ORDER BY "
+                                 "first_number DESC LIMIT 1",
+                                 -1, &statement, nullptr),
+              SQLITE_OK)
+        << sqlite3_errmsg(connection);
+    sqlite3_bind_int64(statement, 1, static_cast<sqlite3_int64>(first));
+    ASSERT_EQ(sqlite3_step(statement), SQLITE_ROW);
+    const auto block = static_cast<std::uint64_t>(sqlite3_column_int64(statement, 0));
+    const auto channel = static_cast<std::uint32_t>(sqlite3_column_int64(statement, 1));
+    const auto* bytes = static_cast<const std::uint8_t*>(sqlite3_column_blob(statement, 2));
+    std::vector<journal::ReadingRecord> readings;
+    ASSERT_EQ(journal::decode_block(block, channel,
+                                    {bytes, static_cast<std::size_t>(sqlite3_column_bytes(statement, 2))}, readings),
+              nullptr);
+    sqlite3_finalize(statement);
+    sqlite3_close(connection);
+    bool altered = false;
+    for (auto& reading : readings)
+        if (reading.number == first) altered = true, reading.value *= 1 + 1e-8;
+    ASSERT_TRUE(altered);
+    std::vector<std::uint8_t> again;
+    journal::encode_block(readings, again);
+    change(path, ("UPDATE blocks SET columns = ? WHERE first_number = " + std::to_string(block)).c_str(), again);
+
+    const auto after = replay(path);
+    ASSERT_TRUE(after) << after.error().message;
+    EXPECT_FALSE(after->marks[0].same);
+    EXPECT_TRUE(after->marks[1].same);
+    ASSERT_FALSE(after->marks[0].differences.empty());
+    EXPECT_EQ(after->marks[0].differences[0].substr(0, 14), "deviation_pa: ");
+    const auto out = folder / "out";
+    EXPECT_EQ(exit_of(program("stillmark") + " replay " + path + " > " + out + " 2>&1"), 1);
+    std::ifstream said(out);
+    std::stringstream words;
+    words << said.rdbuf();
+    EXPECT_NE(words.str().find("mark    1"), std::string::npos) << words.str();
+    EXPECT_NE(words.str().find("deviation_pa"), std::string::npos) << words.str();
+}
+
+TEST(Decider, AnUntouchedJournalReplaysWithExitZero) {
+    Folder folder;
+    const auto path = folder / "x.journal";
+    make_journal(path);
+    EXPECT_EQ(exit_of(program("stillmark") + " replay " + path + " > /dev/null 2>&1"), 0);
+}
+
+TEST(Decider, AKilledServiceGoesOnWhereItWas) {
+    Folder folder;
+    const auto path = folder / "x.journal";
+    std::size_t step = 0;
+    {
+        Desk desk(path);
+        ASSERT_EQ(desk.start_run().kind, Kind::recorded);
+        desk.go_on_to(StepKind::sight); // a float is open, its mark provisional
+        step = desk.state().running()->step;
+        ASSERT_EQ(desk.state().marks.at(0).status, bench::MarkStatus::provisional);
+        ASSERT_TRUE(desk.until([&] { return desk.decider->all_on_disk(); }));
+        desk.decider.reset(); // without a last word
+    }
+    Desk desk(path);
+    ASSERT_TRUE(desk.until([&] { return desk.decider->all_on_disk(); }));
+    ASSERT_NE(desk.state().running(), nullptr);
+    EXPECT_EQ(desk.state().intervals.back().end, bench::IntervalEnd::unknown);
+    EXPECT_EQ(desk.state().marks.at(0).status, bench::MarkStatus::unbracketed);
+    EXPECT_EQ(desk.state().running()->step, step - 2) << "the same point: raise and turn again";
+    EXPECT_TRUE(desk.state().was_away);
+    ASSERT_FALSE(desk.told.empty());
+    EXPECT_EQ(desk.told[0].words,
+              "the service was away while the piston floated: look at the piston and confirm again");
+    // And it goes on to a mark that replays, with the approach seen before the fall and after it.
+    desk.go_on_to(StepKind::sight);
+    ASSERT_EQ(desk.state().marks.size(), 2U);
+    desk.decider->stop("the test is done");
+    const auto replayed = replay(path);
+    ASSERT_TRUE(replayed);
+    EXPECT_EQ(replayed->services.size(), 2U);
+    for (const auto& mark : replayed->marks)
+        EXPECT_TRUE(mark.same) << (mark.differences.empty() ? "" : mark.differences[0]);
+}
+
+// A service that was killed while it made its journal leaves an empty file, or a database without a table.
+TEST(Decider, AJournalThatWasHardlyBegunIsBegunAgain) {
+    for (const char* made : {"", "PRAGMA journal_mode = WAL"}) {
+        Folder folder;
+        const auto path = folder / "x.journal";
+        std::ofstream(path).close();
+        sqlite3* connection = nullptr;
+        ASSERT_EQ(sqlite3_open(path.c_str(), &connection), SQLITE_OK);
+        EXPECT_EQ(sqlite3_exec(connection, made, nullptr, nullptr, nullptr), SQLITE_OK);
+        sqlite3_close(connection);
+        Desk desk(path);
+        EXPECT_EQ(desk.start_run().kind, Kind::recorded);
+    }
+    Folder folder;
+    const auto path = folder / "other";
+    change(path, "CREATE TABLE another_kind (x)");
+    const auto refused = recover(path);
+    ASSERT_FALSE(refused);
+    EXPECT_NE(refused.error().message.find("is an SQLite file of another kind"), std::string::npos);
+}
+
+TEST(Decider, AnotherBenchIsRefusedWhileARunIsOpen) {
+    Folder folder;
+    const auto path = folder / "x.journal";
+    {
+        Desk desk(path);
+        ASSERT_EQ(desk.start_run().kind, Kind::recorded);
+        desk.decider->stop("the test is done");
+    }
+    const auto recovered = recover(path);
+    ASSERT_TRUE(recovered);
+    auto other = hurried_bench();
+    other.revision = "another";
+    const auto refused = first_facts(recovered->state, other, false);
+    ASSERT_FALSE(refused);
+    EXPECT_NE(refused.error().why.find("run R1 is open and began with another revision"), std::string::npos);
+    const auto ended = first_facts(recovered->state, other, true);
+    ASSERT_TRUE(ended);
+    bool stops = false;
+    for (const auto& fact : *ended)
+        stops = stops || std::holds_alternative<bench::RunStopped>(fact);
+    EXPECT_TRUE(stops);
+}
+
+TEST(Decider, NothingIsToldBeforeItIsOnDisk) {
+    Folder folder;
+    const auto path = folder / "x.journal";
+    Desk desk(path);
+    ASSERT_TRUE(desk.until([&] { return desk.decider->all_on_disk(); }));
+    bool told = false;
+    desk.decider->request([](const bench::State& state,
+                             Micros now) { return bench::start_run(state, Desk::press(now), "short", "as found", {}); },
+                          [&](const Outcome& outcome) {
+                              told = true;
+                              EXPECT_EQ(outcome.kind, Kind::recorded);
+                              const auto on_disk = recover(path);
+                              ASSERT_TRUE(on_disk);
+                              EXPECT_EQ(on_disk->state.runs.size(), 1U) << "told before it was on disk";
+                          });
+    EXPECT_FALSE(told) << "the answer did not wait for the disk";
+    EXPECT_FALSE(desk.decider->all_on_disk());
+    EXPECT_TRUE(desk.until([&] { return told; }));
+}
+
+TEST(Decider, RefusalsLeaveNoTrace) {
+    Folder folder;
+    Desk desk(folder / "x.journal");
+    ASSERT_TRUE(desk.until([&] { return desk.decider->all_on_disk(); }));
+    const auto refused = desk.ask(
+        [](const bench::State& state, Micros now) { return bench::confirm_float(state, Desk::press(now), "low"); });
+    EXPECT_EQ(refused.kind, Kind::refused);
+    EXPECT_EQ(refused.why, "nobody stated the load; say first what is on the head");
+    const auto malformed = desk.ask([](const bench::State& state, Micros now) {
+        return bench::confirm_float(state, {now + 1'000'000, now, ""}, "low");
+    });
+    EXPECT_EQ(malformed.kind, Kind::malformed);
+    EXPECT_TRUE(desk.state().intervals.empty());
+}
+
+TEST(Decider, BadReadingsNeverMakeAMark) {
+    Folder folder;
+    Desk desk(folder / "x.journal");
+    ASSERT_EQ(desk.start_run().kind, Kind::recorded);
+    desk.go_on_to(StepKind::read);
+    desk.status = drivers::ReadingStatus::bad_frame;
+    desk.pass(0.8);
+    EXPECT_TRUE(desk.state().marks.empty());
+    EXPECT_EQ(desk.state().channels[0].stillness, acquisition::Stillness::faulty);
+    desk.status = drivers::ReadingStatus::good;
+    desk.reads = false;
+    ASSERT_TRUE(desk.until([&] { return desk.state().channels[0].stillness == acquisition::Stillness::silent; }));
+    desk.reads = true;
+    EXPECT_EQ(desk.go_on().kind, Kind::recorded);
+    EXPECT_EQ(desk.state().marks.size(), 1U);
+}
+
+TEST(Decider, AFrameSaysWhatTheStepWaitsFor) {
+    Folder folder;
+    Desk desk(folder / "x.journal");
+    EXPECT_TRUE(frame(*desk.decider)["run"].is_null());
+    ASSERT_EQ(desk.start_run().kind, Kind::recorded);
+    const auto at_start = frame(*desk.decider);
+    EXPECT_EQ(at_start["step"]["wants"], "step_done");
+    EXPECT_EQ(at_start["run"]["steps"], desk.state().running()->plan.steps.size());
+    desk.go_on_to(StepKind::read);
+    const auto at_read = frame(*desk.decider);
+    EXPECT_EQ(at_read["step"]["kind"], "read");
+    EXPECT_EQ(at_read["float"]["state"], "confirmed");
+    EXPECT_EQ(at_read["float"]["range"], "low");
+    EXPECT_EQ(at_read["channels"][0]["mark"], "waiting");
+    EXPECT_EQ(at_read["channels"][1]["mark"], "none");
+    EXPECT_EQ(at_read["step"]["waits_for"].get<std::string>().substr(0, 25), "waits for transmitter A: ");
+    desk.go_on_to(StepKind::sight);
+    const auto at_sight = frame(*desk.decider);
+    EXPECT_EQ(at_sight["marks"].size(), 1U);
+    EXPECT_EQ(at_sight["marks"][0]["status"], "provisional");
+    EXPECT_EQ(at_sight["channels"][0]["mark"], "taken");
+    const auto all = results(desk.state(), "");
+    EXPECT_EQ(all["marks"].size(), 1U);
+    EXPECT_TRUE(results(desk.state(), "R9").is_null());
+    EXPECT_EQ(run_list(desk.state()).size(), 1U);
+}
+
+// Points that were passed without a mark are listed as missing.
+TEST(Decider, MissingMarksAreListed) {
+    Folder folder;
+    Desk desk(folder / "x.journal");
+    ASSERT_EQ(desk.start_run().kind, Kind::recorded);
+    desk.go_on_to(StepKind::sight);
+    ASSERT_EQ(desk.go_on().kind, Kind::recorded);
+    EXPECT_TRUE(results(desk.state(), "")["missing"].empty());
+    ASSERT_EQ(desk.ask([](const bench::State& state, Micros now) {
+                      return bench::void_mark(state, Desk::press(now), 1, "invented");
+                  })
+                  .kind,
+              Kind::recorded);
+    const auto missing = results(desk.state(), "")["missing"];
+    ASSERT_EQ(missing.size(), 1U);
+    EXPECT_EQ(missing[0]["channel"], "transmitter A");
+    EXPECT_EQ(missing[0]["target"], "2 bar");
+    EXPECT_EQ(missing[0]["direction"], "rising");
+    ASSERT_EQ(
+        desk.ask([](const bench::State& state, Micros now) { return bench::stop_run(state, Desk::press(now), "tea"); })
+            .kind,
+        Kind::recorded);
+    EXPECT_EQ(results(desk.state(), "")["missing"].size(), 6U)
+        << "a run that was stopped lacks every mark that it did not come to";
+}
+
+// What is not in the journal cannot be evidence: a reading that the full queue refused is in no window either.
+TEST(Decider, ReadingsThatTheQueueRefusesAreNotUsed) {
+    Folder folder;
+    const auto path = folder / "x.journal";
+    Desk desk(path);
+    ASSERT_EQ(desk.start_run().kind, Kind::recorded);
+    desk.go_on_to(StepKind::read);
+    desk.reads = false;
+    const double pressure_pa =
+        bench::reference_for(desk.state(), desk.state().intervals.back(), desk.state().bench->instruments[0])
+            .at_instrument_pa;
+    // Another program keeps the file while more readings come than may wait.
+    sqlite3* other = nullptr;
+    ASSERT_EQ(sqlite3_open(path.c_str(), &other), SQLITE_OK);
+    ASSERT_EQ(sqlite3_exec(other, "BEGIN IMMEDIATE", nullptr, nullptr, nullptr), SQLITE_OK);
+    constexpr std::uint64_t posted = 90'000;
+    const Micros from_us = protocols::now_us();
+    for (std::uint64_t i = 0; i < posted; ++i)
+        desk.decider->post({0, 1, from_us + static_cast<Micros>(20 * i), pressure_pa, drivers::ReadingStatus::good});
+    desk.io.run_for(std::chrono::milliseconds(1500));
+    desk.io.restart();
+    ASSERT_EQ(sqlite3_exec(other, "ROLLBACK", nullptr, nullptr, nullptr), SQLITE_OK);
+    sqlite3_close(other);
+    ASSERT_TRUE(desk.until([&] { return desk.decider->all_on_disk(); }));
+    EXPECT_FALSE(desk.decider->journal_failed());
+    bool said = false;
+    for (const auto& tell : desk.told)
+        said = said || tell.words.find("readings were refused") != std::string::npos;
+    EXPECT_TRUE(said);
+    desk.decider->stop("the test is done");
+    const auto replayed = replay(path);
+    ASSERT_TRUE(replayed) << replayed.error().message;
+    EXPECT_GT(replayed->readings, 60'000U);
+    EXPECT_LT(replayed->readings, posted) << "nothing was refused";
+    for (const auto& mark : replayed->marks)
+        EXPECT_TRUE(mark.same) << mark.differences[0];
+}
+
+/// Runs a part of a test in a child whose files may not grow beyond `most` bytes: the disk is full.
+template <class Part>
+void on_a_full_disk(Part part) {
+    const pid_t child = ::fork();
+    ASSERT_GE(child, 0);
+    if (child == 0) {
+        ::signal(SIGXFSZ, SIG_IGN);
+        ::alarm(60);
+        part();
+        ::_exit(::testing::Test::HasFailure() ? 1 : 0);
+    }
+    int status = -1;
+    ASSERT_EQ(::waitpid(child, &status, 0), child);
+    EXPECT_TRUE(WIFEXITED(status) && WEXITSTATUS(status) == 0) << "status " << status;
+}
+void limit_files(rlim_t most) {
+    rlimit limit{};
+    ::getrlimit(RLIMIT_FSIZE, &limit);
+    limit.rlim_cur = most;
+    ::setrlimit(RLIMIT_FSIZE, &limit);
+}
+
+TEST(FullDisk, WhatIsNotRecordedDidNotHappen) {
+    Folder folder;
+    const auto path = folder / "x.journal";
+    on_a_full_disk([&] {
+        Desk desk(path);
+        desk.reads = false;
+        ASSERT_TRUE(desk.until([&] { return desk.decider->all_on_disk(); }));
+        limit_files(std::filesystem::file_size(path + "-wal") + 1);
+        const auto outcome = desk.start_run();
+        EXPECT_EQ(outcome.kind, Kind::not_recorded);
+        EXPECT_TRUE(desk.decider->journal_failed());
+        EXPECT_TRUE(desk.state().runs.empty()) << "the state is what the journal says";
+        ASSERT_FALSE(desk.told.empty());
+        EXPECT_TRUE(desk.told.back().alarm);
+        EXPECT_EQ(frame(*desk.decider)["journal"], "failed");
+        EXPECT_EQ(desk.start_run().kind, Kind::not_recorded);
+        for (const auto& tell : desk.told)
+            EXPECT_EQ(tell.words.find("run R1 begins"), std::string::npos) << "told though it did not happen";
+        // Space again: it goes on by itself, with the right numbers.
+        limit_files(RLIM_INFINITY);
+        ASSERT_TRUE(desk.until([&] { return !desk.decider->journal_failed(); }));
+        EXPECT_EQ(desk.start_run().kind, Kind::recorded);
+        EXPECT_EQ(desk.state().running()->id, "R1");
+        desk.decider->stop("the test is done");
+        const auto recovered = recover(path);
+        ASSERT_TRUE(recovered) << recovered.error().message;
+        EXPECT_EQ(recovered->state.runs.size(), 1U);
+    });
+}
+
+TEST(FullDisk, AnOpenFloatIsUnknownAfterwards) {
+    Folder folder;
+    const auto path = folder / "x.journal";
+    on_a_full_disk([&] {
+        Desk desk(path);
+        desk.reads = false;
+        ASSERT_EQ(desk.start_run().kind, Kind::recorded);
+        desk.go_on_to(StepKind::read);
+        ASSERT_NE(desk.state().open_interval(), nullptr);
+        limit_files(std::filesystem::file_size(path + "-wal") + 1);
+        EXPECT_EQ(desk.ask([](const bench::State& state, Micros now) {
+                          return bench::sight_float(state, Desk::press(now), false);
+                      })
+                      .kind,
+                  Kind::not_recorded);
+        EXPECT_NE(desk.state().open_interval(), nullptr) << "nothing is known of its end yet";
+        limit_files(RLIM_INFINITY);
+        ASSERT_TRUE(desk.until([&] { return !desk.decider->journal_failed(); }));
+        EXPECT_EQ(desk.state().open_interval(), nullptr);
+        EXPECT_EQ(desk.state().intervals.back().end, bench::IntervalEnd::unknown);
+        // The instrument goes on, and so does the run.
+        desk.reads = true;
+        desk.go_on_to(StepKind::sight);
+        EXPECT_EQ(desk.state().marks.size(), 1U);
+        desk.decider->stop("the test is done");
+        const auto replayed = replay(path);
+        ASSERT_TRUE(replayed) << replayed.error().message;
+        ASSERT_EQ(replayed->marks.size(), 1U);
+        EXPECT_TRUE(replayed->marks[0].same) << replayed->marks[0].differences[0];
+    });
+}
+
+// The very first facts, the service and its bench, may meet a full disk; a journal without them would tell nothing of
+// what follows, so the service does not begin.
+TEST(FullDisk, AServiceThatCannotSayWhatItIsDoesNotBegin) {
+    Folder folder;
+    const auto path = folder / "x.journal";
+    on_a_full_disk([&] {
+        const auto bench = hurried_bench("// " + std::string(100000, '-') + "\n");
+        for (rlim_t most = 4096; most <= 65536; most += 4096) {
+            limit_files(most);
+            try {
+                Desk desk(path, bench);
+                ADD_FAILURE() << "it began within " << most << " bytes";
+            } catch (const std::runtime_error& refused) {
+                EXPECT_NE(std::string(refused.what()).find("the disk"), std::string::npos) << refused.what();
+            }
+        }
+        limit_files(RLIM_INFINITY);
+        Desk desk(path, bench);
+        EXPECT_EQ(desk.start_run().kind, Kind::recorded);
+        desk.decider->stop("the test is done");
+        const auto recovered = recover(path);
+        ASSERT_TRUE(recovered) << recovered.error().message;
+        ASSERT_TRUE(recovered->state.bench);
+        EXPECT_EQ(recovered->state.runs.size(), 1U);
+    });
+}
+
+} // namespace
+} // namespace stillmark::decider::testing

@@ -176,7 +176,9 @@ json channel_json(const Decider& decider, std::size_t index) {
     if (const auto expected_s = detector.expected_s()) channel["expected_s"] = *expected_s;
     if (detector.now() != acquisition::Stillness::still && detector.failing() != acquisition::Criterion::none) {
         std::string why = acquisition::word(detector.failing());
-        if (const auto window_s = detector.window_that_would_do_s())
+        // While the pressure still moves, the window that would hide it is no advice.
+        if (const auto window_s = detector.window_that_would_do_s();
+            window_s && detector.now() == acquisition::Stillness::settling && *window_s <= 10 * limits.window_s)
             why += fmt::format("; a window of {:.3g} s would do", *window_s);
         channel["why"] = why;
     }

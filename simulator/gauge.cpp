@@ -30,9 +30,10 @@ void Gauge::advance(double pressure_pa, double hydraulic_s, double wall_s) {
         (character_.lag_s > 0 ? -std::expm1(-hydraulic_s / character_.lag_s) : 1.0) * (pressure_pa - lagged_pa_);
     lagged_backlash_.follow(lagged_pa_, character_.hysteresis_width_pa);
     clock_s_ += wall_s;
-    for (double at_s = next_conversion_s(); at_s <= clock_s_; at_s = next_conversion_s()) {
+    while (next_conversion_s() <= clock_s_) {
         const double spread = std::hypot(character_.noise_pa, extra_noise_pa_);
-        conversions_.push_back({at_s, indication(lagged_pa_, lagged_backlash_) + spread * noise_.normal()});
+        conversions_.push_back(
+            {next_conversion_s(), indication(lagged_pa_, lagged_backlash_) + spread * noise_.normal()});
         ++conversions_made_;
     }
     const double wanted_s = clock_s_ - character_.delay_s;

@@ -1,5 +1,7 @@
 #include "simulator/wires.hpp"
 
+#include <fmt/format.h>
+
 #include <sys/prctl.h>
 
 namespace stillmark::simulator {

@@ -14,7 +14,8 @@ GaugeCharacter ideal() {
 }
 
 void pass(Gauge& gauge, double pressure_pa, double seconds) {
-    for (double t = 0; t < seconds - 1e-9; t += 0.001)
+    const auto steps = std::lround(seconds * 1000);
+    for (long i = 0; i < steps; ++i)
         gauge.advance(pressure_pa, 0.001, 0.001);
 }
 

@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
+
 namespace stillmark::simulator {
 namespace {
 
@@ -24,7 +26,8 @@ class HydraulicsTest : public testing::Test {
         pass(0.2);
     }
     void pass(double seconds) {
-        for (double t = 0; t < seconds - 1e-9; t += 0.001)
+        const auto steps = std::lround(seconds * 1000);
+        for (long i = 0; i < steps; ++i)
             oil_.advance(0.001, 0.001);
     }
     /// Winds until the piston is at this height, with a small leak of time.

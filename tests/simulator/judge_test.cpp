@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <cstdio>
 #include <cstdlib>
 #include <fstream>
@@ -22,7 +23,7 @@ class JudgeTest : public testing::Test {
             file << i * 20000 << ",1e6,low,floating,0," << (i < 100 ? 1 : 0) << ",30,1e-6,1000000,"
                  << (1000100 + (i % 2 == 0 ? 5 : -5)) << '\n';
     }
-    ~JudgeTest() override { std::remove(path_.c_str()); }
+    ~JudgeTest() override { (void)std::remove(path_.c_str()); }
 
     static nlohmann::json mark(double deviation_pa, double u_pa, long from_us, long to_us) {
         return {{"mark", 1},

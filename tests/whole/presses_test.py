@@ -96,6 +96,8 @@ class Presses(unittest.TestCase):
         reply = self.client.ask("confirm", range="low")
         self.assertEqual((reply["ok"], reply["code"]), (False, "bad_request"))
         self.assertIn("pressed_us", reply["error"])
+        self.refused("the press is older than the stated load", "confirm", range="low", pressed_us=now_us() - 1_500_000)
+        time.sleep(1.6)
         self.client.done("confirm", range="low", pressed_us=now_us() - 1_500_000)
         self.client.done("lost")
         self.refused("no float is confirmed", "lost")

@@ -23,8 +23,8 @@ std::string rounded(double value, int decimals, bool with_sign) {
         fmt::format("{:.{}f}", step > 0 ? std::round(value / step) * step : value, std::max(decimals, 0));
     const bool zero = text.find_first_of("123456789") == std::string::npos;
     if (zero && text.front() == '-') text.erase(0, 1);
-    if (with_sign && !zero && text.front() != '-') text.insert(0, "+");
-    return text;
+    const bool plus = with_sign && !zero && text.front() != '-';
+    return plus ? fmt::format("+{}", text) : text;
 }
 
 } // namespace

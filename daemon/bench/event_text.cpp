@@ -140,11 +140,11 @@ void keys(F&& f, MarkVoided& e) {
 
 #define STILLMARK_NAMES(X)                                                                                             \
     X(ServiceStarted)                                                                                                  \
-    X(ServiceStopped) X(ClockAnchored) X(BenchTaken) X(ReadingsRefused) X(SurroundingsStated) X(RunStarted)            \
-        X(RunStopped) X(RunFinished) X(StepDone) X(WaitElapsed) X(VisitReopened) X(LoadStated) X(FloatConfirmed)       \
-            X(FloatSighted) X(FloatLost) X(FloatExpired) X(FloatUnknown) X(PressUndone) X(StillnessChanged)            \
-                X(WindowFailed) X(ReadingEntered) X(OvershootSeen) X(RatingExceeded) X(RatingRestored)                 \
-                    X(LossSuspected) X(MarkTaken) X(MarkVoided)
+    X(ServiceStopped)                                                                                                  \
+    X(ClockAnchored) X(BenchTaken) X(ReadingsRefused) X(SurroundingsStated) X(RunStarted) X(RunStopped) X(RunFinished) \
+        X(StepDone) X(WaitElapsed) X(VisitReopened) X(LoadStated) X(FloatConfirmed) X(FloatSighted) X(FloatLost)       \
+            X(FloatExpired) X(FloatUnknown) X(PressUndone) X(StillnessChanged) X(WindowFailed) X(ReadingEntered)       \
+                X(OvershootSeen) X(RatingExceeded) X(RatingRestored) X(LossSuspected) X(MarkTaken) X(MarkVoided)
 
 #define STILLMARK_NAME(type)                                                                                           \
     const char* name(const type&) {                                                                                    \

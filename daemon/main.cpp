@@ -53,7 +53,7 @@ void log(bool bad, const std::string& words) {
 }
 
 int refuse(const std::string& words) {
-    std::fprintf(stderr, "stillmarkd: %s\n", words.c_str());
+    (void)std::fprintf(stderr, "stillmarkd: %s\n", words.c_str());
     return wrong_use;
 }
 
@@ -65,7 +65,7 @@ void allow_many_descriptors() {
     ::setrlimit(RLIMIT_NOFILE, &limit);
 }
 
-int serve(const Options& options, bench::BenchFile bench) {
+int serve(const Options& options, const bench::BenchFile& bench) {
     if (const auto wrong = gateway::LocalSocket::objection_to(options.socket)) return refuse(*wrong);
     auto recovered = decider::recover(options.journal);
     if (!recovered) return refuse(recovered.error().message);
@@ -158,7 +158,7 @@ int main(int argc, char** argv) {
     set_up_log();
     allow_many_descriptors();
     // A client that is gone and a file that may not grow are errors of the write that meets them, not the end.
-    std::signal(SIGPIPE, SIG_IGN);
-    std::signal(SIGXFSZ, SIG_IGN);
-    return serve(options, std::move(*bench));
+    (void)std::signal(SIGPIPE, SIG_IGN);
+    (void)std::signal(SIGXFSZ, SIG_IGN);
+    return serve(options, *bench);
 }

@@ -66,7 +66,7 @@ std::optional<std::string> Decider::open_writer() {
     return std::nullopt;
 }
 
-std::optional<std::string> Decider::start(std::vector<Fact> first_facts) {
+std::optional<std::string> Decider::start(const std::vector<Fact>& first_facts) {
     if (auto wrong = open_writer()) return wrong;
     for (const auto& fact : first_facts)
         take_fact(fact);
@@ -104,21 +104,21 @@ void Decider::post(const acquisition::Reading& reading) {
 }
 
 void Decider::request(const std::function<bench::Decision(const bench::State&, Micros)>& decide,
-                      std::function<void(Outcome)> told) {
+                      const std::function<void(Outcome)>& told) {
     if (failed_) return told({Outcome::Kind::not_recorded, "the journal cannot be written; nothing was recorded"});
     const auto decision = decide(state_, now_us());
     if (!decision) {
         const Outcome refusal{decision.error().malformed ? Outcome::Kind::malformed : Outcome::Kind::refused,
                               decision.error().why};
         // A refusal tells of the state too, which may not be on disk yet.
-        return when_all_on_disk([told = std::move(told), refusal](bool kept) {
+        return when_all_on_disk([told, refusal](bool kept) {
             told(kept ? refusal : Outcome{Outcome::Kind::not_recorded, "the disk failed; nothing was recorded"});
         });
     }
-    take_all(*decision, std::move(told));
+    take_all(*decision, told);
 }
 
-void Decider::take_all(const std::vector<Fact>& facts, std::function<void(Outcome)> told) {
+void Decider::take_all(const std::vector<Fact>& facts, const std::function<void(Outcome)>& told) {
     for (const auto& fact : facts)
         take_fact(fact);
     hold([told] { told({}); },
@@ -127,7 +127,7 @@ void Decider::take_all(const std::vector<Fact>& facts, std::function<void(Outcom
          });
 }
 
-void Decider::when_all_on_disk(std::function<void(bool)> then) {
+void Decider::when_all_on_disk(const std::function<void(bool)>& then) {
     if (failed_ || all_on_disk()) return then(!failed_);
     hold([then] { then(true); }, [then] { then(false); });
 }

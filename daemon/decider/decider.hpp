@@ -47,7 +47,7 @@ class Decider {
 
     /// Opens the journal for writing, takes its first facts and waits until they are on disk, before anything else runs
     /// on the io_context. Says what is wrong, or nothing.
-    std::optional<std::string> start(std::vector<bench::Fact> first_facts);
+    std::optional<std::string> start(const std::vector<bench::Fact>& first_facts);
     /// Takes a last fact and lets go of the journal, which then holds everything.
     void stop(const std::string& why);
 
@@ -56,10 +56,10 @@ class Decider {
 
     /// Decides a request on the present state; the outcome is told after it is on disk.
     void request(const std::function<bench::Decision(const bench::State&, Micros)>& decide,
-                 std::function<void(Outcome)> told);
+                 const std::function<void(Outcome)>& told);
 
     /// Calls back once everything decided so far is on disk (at once where it is), or with false where that failed.
-    void when_all_on_disk(std::function<void(bool)> then);
+    void when_all_on_disk(const std::function<void(bool)>& then);
 
     const bench::State& state() const { return state_; }
     const std::vector<LiveChannel>& channels() const { return channels_; }
@@ -70,7 +70,7 @@ class Decider {
 
   private:
     void take(const acquisition::Reading& reading);
-    void take_all(const std::vector<bench::Fact>& facts, std::function<void(Outcome)> told);
+    void take_all(const std::vector<bench::Fact>& facts, const std::function<void(Outcome)>& told);
     void take_fact(const bench::Fact& fact);
     void watch_channel(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
     void watch_window(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);

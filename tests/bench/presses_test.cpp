@@ -192,7 +192,7 @@ TEST(Run, IsRefusedWithTheReason) {
 
 TEST(Surroundings, AreTakenInSiOrRefused) {
     World world;
-    const auto state = [&world](SurroundingsTexts texts) {
+    const auto state = [&world](const SurroundingsTexts& texts) {
         return world.does(state_surroundings(world.state, world.press(), texts));
     };
     EXPECT_EQ(state({}), "nothing is stated; give at least one, for example the air temperature");

@@ -128,7 +128,7 @@ class AnyCourse {
     // A window from anywhere near now, as a collector with a fault might offer it: it must be judged right.
     void window() {
         const auto which = static_cast<std::size_t>(up_to(2));
-        const Micros from_us = world_.now_us + 1000 * (up_to(4000) - 2000);
+        const Micros from_us = world_.now_us + Micros{1000} * (up_to(4000) - 2000);
         (void)world_.window(which, std::max<Micros>(from_us, 1), 0, up_to(1000));
     }
 

@@ -42,9 +42,9 @@ int exit_of(const std::string& command) {
     return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
 }
 
+/// A program of the house, as it lies beside the folder of this one.
 std::string program(const char* name) {
-    const char* build = std::getenv("STILLMARK_BUILD");
-    return std::string(build != nullptr ? build : ".") + "/" + name;
+    return (std::filesystem::read_symlink("/proc/self/exe").parent_path().parent_path() / name).string();
 }
 
 TEST(Decider, AMarkComesAndReplaysToTheLastBit) {

@@ -102,6 +102,7 @@ int serve(const Options& options, const bench::BenchFile& bench) {
         buses.push_back(std::make_unique<acquisition::BusThread>(std::move(plan), std::move(bus_sinks)));
     }
     socket = std::make_unique<gateway::LocalSocket>(options.socket, std::move(door));
+    if (const auto trouble = socket->trouble()) return refuse(*trouble);
     log(false, fmt::format("{}: {} instruments on {} buses; journal {}; socket {}", decider->state().bench->name,
                            decider->state().bench->instruments.size(), buses.size(), options.journal, options.socket));
 

@@ -60,7 +60,7 @@ void go_to(State& state, Run& run, std::size_t step, Micros at_us, std::uint64_t
     run.step = step;
     run.step_since_us = at_us;
     const Step* now = run.now();
-    // An approach begins where a person begins to make for the point; going back to raise again is the same approach.
+    // An approach begins where a person begins to wind for the point; going back to raise again is the same approach.
     if (forward && now != nullptr && now->point && (now->kind == StepKind::load || now->kind == StepKind::raise) &&
         (step == 0 || run.plan.steps[step - 1].point != now->point || run.plan.steps[step - 1].visit != now->visit)) {
         run.approach_from = static_cast<std::int64_t>(number);

@@ -85,37 +85,12 @@ class Planner {
     void load(std::size_t index, Direction direction, const std::string& about) {
         const auto& point = sequence_.points[index];
         if (loaded_ && on_head_ == point.discs && loaded_range_ == point.range) return;
-        std::vector<std::size_t> put_on, take_off;
-        const auto is_in = [](const std::vector<std::size_t>& list, std::size_t disc) {
-            return std::find(list.begin(), list.end(), disc) != list.end();
-        };
-        for (const auto disc : point.discs)
-            if (!is_in(on_head_, disc)) put_on.push_back(disc);
-        for (const auto disc : on_head_)
-            if (!is_in(point.discs, disc)) take_off.push_back(disc);
         Step& step = add(StepKind::load, about + ": load");
         describe(step, index, direction);
-        for (const auto disc : take_off)
-            step.say.push_back("Take off: " + naming_disc(disc));
-        for (const auto disc : put_on)
-            step.say.push_back("Put on: " + naming_disc(disc));
-        if (put_on.empty() && take_off.empty())
-            step.say.emplace_back(point.discs.empty() ? "No discs: the floating parts alone."
-                                                      : "The discs stay as they are.");
-        if (!take_off.empty())
-            step.caution.emplace_back(
-                "Let the piston down to rest first: never take discs off a raised piston under load.");
-        step.put_on = std::move(put_on);
-        step.take_off = std::move(take_off);
+        list_moves(step, bench_, on_head_, point.discs);
         on_head_ = point.discs;
         loaded_ = true;
         loaded_range_ = point.range;
-    }
-
-    std::string naming_disc(std::size_t disc) const {
-        const auto& one = bench_.discs[disc];
-        return fmt::format("{} ({:g} kg{})", one.piece.name, one.piece.mass_kg.value,
-                           one.two_hands ? ", two hands" : "");
     }
 
     void raise(std::size_t index, Direction direction, const std::string& about, std::optional<std::size_t> visit) {
@@ -192,6 +167,34 @@ class Planner {
 };
 
 } // namespace
+
+void list_moves(Step& step, const BenchFile& bench, const std::vector<std::size_t>& on_head,
+                const std::vector<std::size_t>& wanted) {
+    const auto missing_in = [](const std::vector<std::size_t>& list, const std::vector<std::size_t>& from) {
+        std::vector<std::size_t> missing;
+        for (const auto disc : from)
+            if (std::find(list.begin(), list.end(), disc) == list.end()) missing.push_back(disc);
+        return missing;
+    };
+    const auto naming = [&bench](std::size_t disc) {
+        const auto& one = bench.discs[disc];
+        return fmt::format("{} ({:g} kg{})", one.piece.name, one.piece.mass_kg.value,
+                           one.two_hands ? ", two hands" : "");
+    };
+    step.take_off = missing_in(wanted, on_head);
+    step.put_on = missing_in(on_head, wanted);
+    step.say.clear();
+    step.caution.clear();
+    for (const auto disc : step.take_off)
+        step.say.push_back("Take off: " + naming(disc));
+    for (const auto disc : step.put_on)
+        step.say.push_back("Put on: " + naming(disc));
+    if (step.say.empty())
+        step.say.emplace_back(wanted.empty() ? "No discs: the floating parts alone." : "The discs stay as they are.");
+    if (!step.take_off.empty())
+        step.caution.emplace_back(
+            "Let the piston down to rest first: never take discs off a raised piston under load.");
+}
 
 Plan plan_steps(const BenchFile& bench, const Sequence& sequence) {
     return Planner(bench, sequence).plan();

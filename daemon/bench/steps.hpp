@@ -48,4 +48,8 @@ struct Plan {
 /// Every step of a sequence on this bench, in order: level, fill and purge, preloads, series, changeovers, relief.
 Plan plan_steps(const BenchFile& bench, const Sequence& sequence);
 
+/// Words a load step for what is on the head now: what to take off, what to put on, and the caution that goes with it.
+void list_moves(Step& step, const BenchFile& bench, const std::vector<std::size_t>& on_head,
+                const std::vector<std::size_t>& wanted);
+
 } // namespace stillmark::bench

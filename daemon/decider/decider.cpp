@@ -178,6 +178,7 @@ void Decider::watch_channel(std::size_t channel, const acquisition::Reading& rea
     const auto before = state_.channels[channel].stillness;
     const auto now = live.detector->push(value);
     if (failed_) return;
+    if (value.good) live.not_on_disk.emplace_back(number, value.value_pa);
     if (value.good && live.approach) live.approach->take(value.value_pa);
     if (now != before) {
         take_fact(bench::StillnessChanged{static_cast<std::int64_t>(channel), now, static_cast<std::int64_t>(number)});
@@ -262,11 +263,15 @@ void Decider::renew_watches() {
     watched_from_ = from;
     for (std::size_t i = 0; i < channels_.size(); ++i) {
         channels_[i].approach = bench::approach_watch(state_, i);
-        // After a restart in the middle of an approach: what came before it is in the journal.
-        if (channels_[i].approach && static_cast<std::uint64_t>(from) < order_.last())
-            for (const double value_pa : good_readings(journal_path_, static_cast<std::uint32_t>(i),
-                                                       static_cast<std::uint64_t>(from), order_.last()))
-                channels_[i].approach->take(value_pa);
+        auto& approach = channels_[i].approach;
+        const auto first = static_cast<std::uint64_t>(from);
+        if (!approach || first >= order_.last()) continue;
+        // After a restart, or a press taken back, in the middle of an approach: what came before is in the journal, and
+        // the last of it still on its way there.
+        for (const double value_pa : good_readings(journal_path_, static_cast<std::uint32_t>(i), first, durable_))
+            approach->take(value_pa);
+        for (const auto& [number, value_pa] : channels_[i].not_on_disk)
+            if (number > std::max(first, durable_)) approach->take(value_pa);
     }
 }
 
@@ -306,6 +311,9 @@ void Decider::on_durable(std::uint64_t number) {
     durable_ = std::max(durable_, number);
     for (; !waiting_.empty() && waiting_.front().number <= durable_; waiting_.pop_front())
         bench::apply(on_disk_, waiting_.front());
+    for (auto& live : channels_)
+        while (!live.not_on_disk.empty() && live.not_on_disk.front().first <= durable_)
+            live.not_on_disk.pop_front();
     std::vector<Held> ready;
     const auto first_waiting =
         std::find_if(held_.begin(), held_.end(), [this](const Held& one) { return one.number > durable_; });
@@ -337,6 +345,7 @@ void Decider::go_back_to(bench::State state) {
     for (auto& live : channels_) {
         live.permit.reset();
         live.window.reset();
+        live.not_on_disk.clear();
     }
     watched_from_ = -1;
 }

@@ -89,9 +89,12 @@ const char* kind_word(bench::StepKind kind) {
     return "";
 }
 
-json step_json(const Decider& decider, const bench::Run& run, const bench::Step& step) {
+json step_json(const Decider& decider, const bench::Run& run, bench::Step step) {
     const auto& bench = *decider.state().bench;
     const auto& points = bench.sequences[run.sequence].points;
+    // The plan knows what should be on the head; what was stated last is what a person starts from.
+    if (const auto& load = decider.state().load; step.kind == bench::StepKind::load && step.point && load)
+        bench::list_moves(step, bench, load->discs, points[*step.point].discs);
     const char* wants = "nothing";
     const std::string waits_for = waiting(decider, run, step, wants);
     json left = nullptr;

@@ -6,7 +6,11 @@
 #include "daemon/bench/approach.hpp"
 #include "daemon/bench/mark.hpp"
 
+#include <cstdint>
+#include <deque>
 #include <optional>
+#include <string>
+#include <utility>
 
 namespace stillmark::decider {
 
@@ -19,6 +23,8 @@ struct LiveChannel {
     std::optional<acquisition::WindowCollector> window;
     Micros window_timing_us = 0;
     std::optional<bench::ApproachWatch> approach;
+    /// Good readings that may not be on disk yet, with their numbers: what a watch that begins anew cannot read there.
+    std::deque<std::pair<std::uint64_t, double>> not_on_disk;
     std::string waits_for; ///< why no window is open, for a person
 };
 

@@ -70,6 +70,7 @@ struct LocalSocket::Server {
     void accept();
 
     std::string path;
+    std::optional<std::string> trouble;
     GatewayDoor door;
     /// Shared, because a reply may still be held by the deciding thread when the server is gone.
     std::shared_ptr<asio::io_context> io = std::make_shared<asio::io_context>(1);
@@ -252,12 +253,22 @@ LocalSocket::LocalSocket(std::string path, GatewayDoor door)
     if (!error) server.acceptor.bind(Protocol::endpoint(server.path), error);
     ::umask(mask);
     if (!error) server.acceptor.listen(16, error);
+    if (error) {
+        server.trouble =
+            fmt::format("{}: no socket can be made there ({}); check the folder's permissions, or use another path",
+                        server.path, error.message());
+        return;
+    }
     server.accept();
     server.thread = std::jthread([&server] { server.io->run(); });
 }
 
 LocalSocket::~LocalSocket() {
     stop();
+}
+
+std::optional<std::string> LocalSocket::trouble() const {
+    return server_->trouble;
 }
 
 void LocalSocket::stop() {

@@ -24,6 +24,8 @@ class LocalSocket {
 
     LocalSocket(std::string path, GatewayDoor door);
     ~LocalSocket();
+    /// Why nobody can connect, or nothing.
+    std::optional<std::string> trouble() const;
     /// Closes every client and removes the socket file; replies that come later go nowhere.
     void stop();
     LocalSocket(const LocalSocket&) = delete;

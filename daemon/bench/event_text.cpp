@@ -16,8 +16,12 @@ namespace {
 // Each fact's keys, once, for writing and for reading.
 template <class F>
 void keys(F&& f, ServiceStarted& e) {
-    f("boot_id", e.boot_id), f("utc_us", e.utc_us), f("build", e.build), f("compiler", e.compiler), f("libm", e.libm),
-        f("processor", e.processor);
+    f("boot_id", e.boot_id);
+    f("utc_us", e.utc_us);
+    f("build", e.build);
+    f("compiler", e.compiler);
+    f("libm", e.libm);
+    f("processor", e.processor);
 }
 template <class F>
 void keys(F&& f, ServiceStopped& e) {
@@ -29,7 +33,10 @@ void keys(F&& f, ClockAnchored& e) {
 }
 template <class F>
 void keys(F&& f, BenchTaken& e) {
-    f("path", e.path), f("revision", e.revision), f("text", e.text), f("profiles", e.profiles);
+    f("path", e.path);
+    f("revision", e.revision);
+    f("text", e.text);
+    f("profiles", e.profiles);
 }
 template <class F>
 void keys(F&& f, ReadingsRefused& e) {
@@ -37,17 +44,25 @@ void keys(F&& f, ReadingsRefused& e) {
 }
 template <class F>
 void keys(F&& f, SurroundingsStated& e) {
-    f("air_temperature_c", e.air_temperature_c), f("air_pressure_pa", e.air_pressure_pa), f("humidity", e.humidity),
-        f("piston_temperature_c", e.piston_temperature_c), f("by", e.by);
+    f("air_temperature_c", e.air_temperature_c);
+    f("air_pressure_pa", e.air_pressure_pa);
+    f("humidity", e.humidity);
+    f("piston_temperature_c", e.piston_temperature_c);
+    f("by", e.by);
 }
 template <class F>
 void keys(F&& f, RunStarted& e) {
-    f("run", e.run), f("sequence", e.sequence), f("condition", e.condition), f("instruments", e.instruments),
-        f("by", e.by);
+    f("run", e.run);
+    f("sequence", e.sequence);
+    f("condition", e.condition);
+    f("instruments", e.instruments);
+    f("by", e.by);
 }
 template <class F>
 void keys(F&& f, RunStopped& e) {
-    f("run", e.run), f("reason", e.reason), f("by", e.by);
+    f("run", e.run);
+    f("reason", e.reason);
+    f("by", e.by);
 }
 template <class F>
 void keys(F&& f, RunFinished& e) {
@@ -55,7 +70,8 @@ void keys(F&& f, RunFinished& e) {
 }
 template <class F>
 void keys(F&& f, StepDone& e) {
-    f("step", e.step), f("by", e.by);
+    f("step", e.step);
+    f("by", e.by);
 }
 template <class F>
 void keys(F&& f, WaitElapsed& e) {
@@ -63,23 +79,32 @@ void keys(F&& f, WaitElapsed& e) {
 }
 template <class F>
 void keys(F&& f, VisitReopened& e) {
-    f("visit", e.visit), f("by", e.by);
+    f("visit", e.visit);
+    f("by", e.by);
 }
 template <class F>
 void keys(F&& f, LoadStated& e) {
-    f("range", e.range), f("discs", e.discs), f("by", e.by), f("pressed_us", e.pressed_us);
+    f("range", e.range);
+    f("discs", e.discs);
+    f("by", e.by);
+    f("pressed_us", e.pressed_us);
 }
 template <class F>
 void keys(F&& f, FloatConfirmed& e) {
-    f("range", e.range), f("by", e.by), f("pressed_us", e.pressed_us);
+    f("range", e.range);
+    f("by", e.by);
+    f("pressed_us", e.pressed_us);
 }
 template <class F>
 void keys(F&& f, FloatSighted& e) {
-    f("close", e.close), f("by", e.by), f("pressed_us", e.pressed_us);
+    f("close", e.close);
+    f("by", e.by);
+    f("pressed_us", e.pressed_us);
 }
 template <class F>
 void keys(F&& f, FloatLost& e) {
-    f("by", e.by), f("pressed_us", e.pressed_us);
+    f("by", e.by);
+    f("pressed_us", e.pressed_us);
 }
 template <class F>
 void keys(F&& f, FloatExpired& e) {
@@ -95,24 +120,38 @@ void keys(F&& f, PressUndone& e) {
 }
 template <class F>
 void keys(F&& f, StillnessChanged& e) {
-    f("channel", e.channel), f("to", e.to), f("reading", e.reading);
+    f("channel", e.channel);
+    f("to", e.to);
+    f("reading", e.reading);
 }
 template <class F>
 void keys(F&& f, WindowFailed& e) {
-    f("channel", e.channel), f("first", e.first), f("last", e.last), f("why", e.why);
+    f("channel", e.channel);
+    f("first", e.first);
+    f("last", e.last);
+    f("why", e.why);
 }
 template <class F>
 void keys(F&& f, ReadingEntered& e) {
-    f("channel", e.channel), f("untapped_pa", e.untapped_pa), f("tapped_pa", e.tapped_pa), f("by", e.by),
-        f("started_us", e.started_us), f("pressed_us", e.pressed_us);
+    f("channel", e.channel);
+    f("untapped_pa", e.untapped_pa);
+    f("tapped_pa", e.tapped_pa);
+    f("by", e.by);
+    f("started_us", e.started_us);
+    f("pressed_us", e.pressed_us);
 }
 template <class F>
 void keys(F&& f, OvershootSeen& e) {
-    f("channel", e.channel), f("reading", e.reading), f("value_pa", e.value_pa), f("limit_pa", e.limit_pa);
+    f("channel", e.channel);
+    f("reading", e.reading);
+    f("value_pa", e.value_pa);
+    f("limit_pa", e.limit_pa);
 }
 template <class F>
 void keys(F&& f, RatingExceeded& e) {
-    f("channel", e.channel), f("reading", e.reading), f("value_pa", e.value_pa);
+    f("channel", e.channel);
+    f("reading", e.reading);
+    f("value_pa", e.value_pa);
 }
 template <class F>
 void keys(F&& f, RatingRestored& e) {
@@ -124,27 +163,54 @@ void keys(F&& f, LossSuspected& e) {
 }
 template <class F>
 void keys(F&& f, MarkTaken& e) {
-    f("mark", e.mark), f("run", e.run), f("channel", e.channel), f("visit", e.visit), f("interval", e.interval);
-    f("first", e.first), f("last", e.last), f("from_us", e.from_us), f("to_us", e.to_us), f("timing_us", e.timing_us);
-    f("count", e.count), f("mean_pa", e.mean_pa), f("slope_pa_per_s", e.slope_pa_per_s), f("scatter_pa", e.scatter_pa);
-    f("effective_count", e.effective_count), f("u_mean_pa", e.u_mean_pa), f("u_mean_dof", e.u_mean_dof);
-    f("resolution_pa", e.resolution_pa), f("untapped_pa", e.untapped_pa), f("tapped_pa", e.tapped_pa);
-    f("reference_pa", e.reference_pa), f("at_balance_pa", e.at_balance_pa), f("u_reference_pa", e.u_reference_pa);
-    f("u_reference_dof", e.u_reference_dof), f("u_pa", e.u_pa), f("u_dof", e.u_dof), f("deviation_pa", e.deviation_pa);
-    f("approach_from", e.approach_from), f("approach_pa", e.approach_pa), f("flags", e.flags);
+    f("mark", e.mark);
+    f("run", e.run);
+    f("channel", e.channel);
+    f("visit", e.visit);
+    f("interval", e.interval);
+    f("first", e.first);
+    f("last", e.last);
+    f("from_us", e.from_us);
+    f("to_us", e.to_us);
+    f("timing_us", e.timing_us);
+    f("count", e.count);
+    f("mean_pa", e.mean_pa);
+    f("slope_pa_per_s", e.slope_pa_per_s);
+    f("scatter_pa", e.scatter_pa);
+    f("effective_count", e.effective_count);
+    f("u_mean_pa", e.u_mean_pa);
+    f("u_mean_dof", e.u_mean_dof);
+    f("resolution_pa", e.resolution_pa);
+    f("untapped_pa", e.untapped_pa);
+    f("tapped_pa", e.tapped_pa);
+    f("reference_pa", e.reference_pa);
+    f("at_balance_pa", e.at_balance_pa);
+    f("u_reference_pa", e.u_reference_pa);
+    f("u_reference_dof", e.u_reference_dof);
+    f("u_pa", e.u_pa);
+    f("u_dof", e.u_dof);
+    f("deviation_pa", e.deviation_pa);
+    f("approach_from", e.approach_from);
+    f("approach_pa", e.approach_pa);
+    f("flags", e.flags);
 }
 template <class F>
 void keys(F&& f, MarkVoided& e) {
-    f("mark", e.mark), f("reason", e.reason), f("by", e.by);
+    f("mark", e.mark);
+    f("reason", e.reason);
+    f("by", e.by);
 }
 
 #define STILLMARK_NAMES(X)                                                                                             \
     X(ServiceStarted)                                                                                                  \
     X(ServiceStopped)                                                                                                  \
-    X(ClockAnchored) X(BenchTaken) X(ReadingsRefused) X(SurroundingsStated) X(RunStarted) X(RunStopped) X(RunFinished) \
-        X(StepDone) X(WaitElapsed) X(VisitReopened) X(LoadStated) X(FloatConfirmed) X(FloatSighted) X(FloatLost)       \
-            X(FloatExpired) X(FloatUnknown) X(PressUndone) X(StillnessChanged) X(WindowFailed) X(ReadingEntered)       \
-                X(OvershootSeen) X(RatingExceeded) X(RatingRestored) X(LossSuspected) X(MarkTaken) X(MarkVoided)
+    X(ClockAnchored)                                                                                                   \
+    X(BenchTaken)                                                                                                      \
+    X(ReadingsRefused)                                                                                                 \
+    X(SurroundingsStated) X(RunStarted) X(RunStopped) X(RunFinished) X(StepDone) X(WaitElapsed) X(VisitReopened)       \
+        X(LoadStated) X(FloatConfirmed) X(FloatSighted) X(FloatLost) X(FloatExpired) X(FloatUnknown) X(PressUndone)    \
+            X(StillnessChanged) X(WindowFailed) X(ReadingEntered) X(OvershootSeen) X(RatingExceeded) X(RatingRestored) \
+                X(LossSuspected) X(MarkTaken) X(MarkVoided)
 
 #define STILLMARK_NAME(type)                                                                                           \
     const char* name(const type&) {                                                                                    \

@@ -3,9 +3,12 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include <array>
 #include <cmath>
 #include <limits>
+#include <string_view>
 #include <type_traits>
+#include <utility>
 
 namespace stillmark::bench {
 
@@ -201,23 +204,13 @@ void keys(F&& f, MarkVoided& e) {
     f("by", e.by);
 }
 
-#define STILLMARK_NAMES(X)                                                                                             \
-    X(ServiceStarted)                                                                                                  \
-    X(ServiceStopped)                                                                                                  \
-    X(ClockAnchored)                                                                                                   \
-    X(BenchTaken)                                                                                                      \
-    X(ReadingsRefused)                                                                                                 \
-    X(SurroundingsStated) X(RunStarted) X(RunStopped) X(RunFinished) X(StepDone) X(WaitElapsed) X(VisitReopened)       \
-        X(LoadStated) X(FloatConfirmed) X(FloatSighted) X(FloatLost) X(FloatExpired) X(FloatUnknown) X(PressUndone)    \
-            X(StillnessChanged) X(WindowFailed) X(ReadingEntered) X(OvershootSeen) X(RatingExceeded) X(RatingRestored) \
-                X(LossSuspected) X(MarkTaken) X(MarkVoided)
-
-#define STILLMARK_NAME(type)                                                                                           \
-    const char* name(const type&) {                                                                                    \
-        return #type;                                                                                                  \
-    }
-STILLMARK_NAMES(STILLMARK_NAME)
-#undef STILLMARK_NAME
+/// The names in journals, in the order of Fact.
+constexpr std::array<std::string_view, std::variant_size_v<Fact>> names = {
+    "ServiceStarted", "ServiceStopped",   "ClockAnchored", "BenchTaken",     "ReadingsRefused", "SurroundingsStated",
+    "RunStarted",     "RunStopped",       "RunFinished",   "StepDone",       "WaitElapsed",     "VisitReopened",
+    "LoadStated",     "FloatConfirmed",   "FloatSighted",  "FloatLost",      "FloatExpired",    "FloatUnknown",
+    "PressUndone",    "StillnessChanged", "WindowFailed",  "ReadingEntered", "OvershootSeen",   "RatingExceeded",
+    "RatingRestored", "LossSuspected",    "MarkTaken",     "MarkVoided"};
 
 struct Write {
     json& to;
@@ -327,16 +320,24 @@ Fact read(const json& from, std::string& why) {
     return fact;
 }
 
+/// The fact of this name, or nothing where no fact has it.
+template <std::size_t... Index>
+std::optional<Fact> read_named(std::string_view called, const json& from, std::string& why,
+                               std::index_sequence<Index...>) {
+    std::optional<Fact> fact;
+    const auto try_one = [&]<std::size_t at>(std::integral_constant<std::size_t, at>) {
+        if (called == names[at]) fact = read<std::variant_alternative_t<at, Fact>>(from, why);
+    };
+    (try_one(std::integral_constant<std::size_t, Index>()), ...);
+    return fact;
+}
+
 } // namespace
 
 std::string to_text(const Fact& fact) {
     json text;
-    std::visit(
-        [&text](auto one) {
-            text["fact"] = name(one);
-            keys(Write{text}, one);
-        },
-        fact);
+    text["fact"] = names[fact.index()];
+    std::visit([&text](auto one) { keys(Write{text}, one); }, fact);
     return text.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 
@@ -348,11 +349,7 @@ std::optional<Fact> fact_from_text(const std::string& text, std::string& why) {
         return std::nullopt;
     }
     const auto called = parsed["fact"].get<std::string>();
-    std::optional<Fact> fact;
-#define STILLMARK_READ(type)                                                                                           \
-    if (called == #type) fact = read<type>(parsed, why);
-    STILLMARK_NAMES(STILLMARK_READ)
-#undef STILLMARK_READ
+    auto fact = read_named(called, parsed, why, std::make_index_sequence<names.size()>());
     if (!fact)
         why = fmt::format("\"{}\" is no fact that this build knows", called);
     else if (!why.empty()) {

@@ -99,7 +99,7 @@ bool Hand::float_piston(double target_pa, bool falling) {
         });
         if (sight.piston != PistonState::floating) {
             const bool wrong_side =
-                falling ? sight.pressure_pa < 0.98 * target_pa : sight.pressure_pa > 1.02 * target_pa;
+                falling ? sight.pressure_pa < 0.9999 * target_pa : sight.pressure_pa > 1.02 * target_pa;
             const bool far_enough = falling ? sight.pressure_pa >= turn_pa : sight.pressure_pa <= turn_pa;
             if (beat == 0) turning_back = wrong_side;
             if (far_enough) turning_back = false;

@@ -74,6 +74,8 @@ std::optional<std::size_t> step_back(const Run& run, StepKind kind) {
     const auto& steps = run.plan.steps;
     const auto& here = steps[run.step];
     for (std::size_t i = run.step + 1; i-- > 0;) {
+        // On the way down valves are turned between the load and the raising.
+        if (steps[i].kind == StepKind::act && i < run.step) continue;
         if (steps[i].point != here.point || (steps[i].visit && here.visit && steps[i].visit != here.visit)) break;
         if (steps[i].kind == kind) return i;
     }

@@ -136,8 +136,15 @@ class Planner {
         plan_.visits.push_back({index, direction, series});
         const auto about =
             fmt::format("Point {} of {}, {}: {}", index + 1, sequence_.points.size(), word(direction), naming(point));
-        turn_over(point.range);
-        load(index, direction, about);
+        // Under the few discs of the high range the wide piston would rise as soon as its valve opens, and the pressure
+        // fall far below the point: on the way down its load goes on first.
+        if (direction == Direction::falling) {
+            load(index, direction, about);
+            turn_over(point.range);
+        } else {
+            turn_over(point.range);
+            load(index, direction, about);
+        }
         raise(index, direction, about, number);
         Step& read = add(StepKind::read, about + ": read");
         describe(read, index, direction);

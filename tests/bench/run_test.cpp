@@ -48,8 +48,8 @@ TEST(Plan, OfTheSmallBenchStepByStep) {
                           "Point 3 of 3, falling: 110 bar, high range: raise and turn",
                           "Point 3 of 3, falling: 110 bar, high range: read",
                           "Point 3 of 3, falling: 110 bar, high range: look again",
-                          "Turn over to the low range",
                           "Point 2 of 3, falling: 20 bar, low range: load",
+                          "Turn over to the low range",
                           "Point 2 of 3, falling: 20 bar, low range: raise and turn",
                           "Point 2 of 3, falling: 20 bar, low range: read",
                           "Point 2 of 3, falling: 20 bar, low range: look again",
@@ -91,7 +91,10 @@ TEST(Plan, OfTheDemoMovesEveryDiscToWhereItIsWanted) {
         if (!step.point) continue;
         const auto& point = sequence.points[*step.point];
         EXPECT_EQ(step.range, point.range) << step.title;
-        EXPECT_EQ(valves, point.range) << step.title << ": the valves stand otherwise";
+        // On the way down the load goes on before the valves are turned, or the wide piston would rise under too
+        // little.
+        const bool before_valves = step.kind == StepKind::load && step.direction == Direction::falling;
+        if (!before_valves) EXPECT_EQ(valves, point.range) << step.title << ": the valves stand otherwise";
         if (step.kind == StepKind::load) {
             ++loads;
             for (const auto disc : step.take_off)

@@ -76,13 +76,15 @@ std::string results_table(const nlohmann::json& results) {
     auto rows = rows_of(results, channels);
     std::sort(channels.begin(), channels.end());
     const Micros zero_us = first_instant(results);
-    std::string table = "Deviations in bar; reference pressure at the balance and its standard uncertainty u;\n"
-                        "float interval: number, and seconds since the first confirmation.\n\n";
+    std::string table =
+        "Deviations in bar, each from the reference at its instrument's level; reference pressure at the balance and\n"
+        "its standard uncertainty u (k = 1);\n"
+        "float interval: number, and seconds since the first confirmation.\n\n";
     for (std::size_t i = 0; i < channels.size(); ++i)
-        table += fmt::format("  {} = {}\n", static_cast<char>('A' + static_cast<int>(i)), channels[i]);
+        table += fmt::format("  ({}) {}\n", i + 1, channels[i]);
     table += fmt::format("\n{:<17}{:<5}{:>10}{:>8}", "point", "range", "reference", "u");
     for (std::size_t i = 0; i < channels.size(); ++i)
-        table += fmt::format("{:>9} ", static_cast<char>('A' + static_cast<int>(i)));
+        table += fmt::format("{:>9} ", fmt::format("({})", i + 1));
     table += fmt::format(" {}\n", "float interval");
     for (const auto& row : rows) {
         table += fmt::format("{:<17}{:<5}{:>10.4f}{:>8.4f}", fmt::format("{}, {}", row.target, row.direction),

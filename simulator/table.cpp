@@ -76,10 +76,9 @@ std::string results_table(const nlohmann::json& results) {
     auto rows = rows_of(results, channels);
     std::sort(channels.begin(), channels.end());
     const Micros zero_us = first_instant(results);
-    std::string table =
-        "Deviations in bar, each from the reference at its instrument's level; reference pressure at the balance and\n"
-        "its standard uncertainty u (k = 1);\n"
-        "float interval: number, and seconds since the first confirmation.\n\n";
+    std::string table = "Deviations in bar, each from the reference at its instrument's level.\n"
+                        "Reference pressure at the balance and its standard uncertainty u (k = 1).\n"
+                        "Float interval: number, and seconds since the first confirmation.\n\n";
     for (std::size_t i = 0; i < channels.size(); ++i)
         table += fmt::format("  ({}) {}\n", i + 1, channels[i]);
     table += fmt::format("\n{:<17}{:<5}{:>10}{:>8}", "point", "range", "reference", "u");

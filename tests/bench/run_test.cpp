@@ -94,7 +94,7 @@ TEST(Plan, OfTheDemoMovesEveryDiscToWhereItIsWanted) {
         // On the way down the load goes on before the valves are turned, or the wide piston would rise under too
         // little.
         const bool before_valves = step.kind == StepKind::load && step.direction == Direction::falling;
-        if (!before_valves) EXPECT_EQ(valves, point.range) << step.title << ": the valves stand otherwise";
+        EXPECT_TRUE(before_valves || valves == point.range) << step.title << ": the valves stand otherwise";
         if (step.kind == StepKind::load) {
             ++loads;
             for (const auto disc : step.take_off)

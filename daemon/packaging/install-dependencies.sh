@@ -29,7 +29,8 @@ build_packages() {
 # libboost-dev, which cannot stand beside libboost1.81-dev. tests/run.sh unpacks it into the build folder instead.
 test_packages() {
     echo libgtest-dev libgeographiclib-dev clang-format clang-tidy
-    echo python3 python3-pymodbus python3-serial python3-pexpect mbpoll git
+    # pymodbus only recommends serial-asyncio, but its server does not start without.
+    echo python3 python3-pymodbus python3-serial python3-serial-asyncio python3-pexpect mbpoll git
     echo python3-numpy python3-decorator libblas3 liblapack3 libgfortran5 liblbfgsb0
 }
 

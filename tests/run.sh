@@ -84,4 +84,6 @@ fi
 cmake --build "build/$preset" --parallel "$cores"
 
 say "Testing"
+LSAN_OPTIONS="suppressions=$root/tests/leaks_of_others.txt:print_suppressions=0"
+export LSAN_OPTIONS
 exec ctest --test-dir "build/$preset" --output-on-failure -j "$at_once"

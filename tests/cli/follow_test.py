@@ -263,7 +263,7 @@ class Following(unittest.TestCase):
         output, code = pexpect.run(f"/bin/sh -c '{PROGRAM} follow < /dev/null'", withexitstatus=True)
         self.assertEqual(code, 2)
         self.assertIn(b"stillmark status --json", output)
-        output, code = pexpect.run(f"{PROGRAM} follow", env={"TERM": "no-such-kind", "PATH": os.environ["PATH"]}, withexitstatus=True)
+        output, code = pexpect.run(f"{PROGRAM} follow", env=dict(os.environ, TERM="no-such-kind"), withexitstatus=True)
         self.assertEqual(code, 2)
         self.assertIn(b"TERM=no-such-kind", output)
 

@@ -1,0 +1,137 @@
+#pragma once
+
+#include "daemon/metrology/air_density.hpp"
+#include "daemon/metrology/reference_pressure.hpp"
+#include "daemon/metrology/reference_values.hpp"
+#include "daemon/metrology/tilt.hpp"
+
+#include <algorithm>
+#include <cstddef>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace stillmark::metrology {
+
+/// A place in the equation and what its value may be off by.
+template <class Scalar>
+struct Member {
+    Scalar* place;
+    Uncertain input;
+};
+
+/// Inputs that move together: each by its own u, at once and in the same sense.
+template <class Scalar>
+struct Component {
+    std::string name;
+    bool is_group; ///< several inputs, of which no single sensitivity exists
+    std::vector<Member<Scalar>> members;
+};
+
+/// The components of a reference pressure, in the order in which they are listed.
+template <class Scalar>
+class Inventory {
+  public:
+    void add(std::string name, Scalar& place, const Uncertain& input) {
+        if (input.u > 0) components_.push_back({std::move(name), false, {{&place, input}}});
+    }
+
+    /// Joins the component of that name, which becomes a group by it.
+    void add_to_group(const std::string& name, Scalar& place, const Uncertain& input) {
+        if (!(input.u > 0)) return;
+        const auto found = std::find_if(components_.begin(), components_.end(), [&](const Component<Scalar>& known) {
+            return known.is_group && known.name == name;
+        });
+        if (found != components_.end()) {
+            found->members.push_back({&place, input});
+        } else {
+            components_.push_back({name, true, {{&place, input}}});
+        }
+    }
+
+    /// The same quantity in several places of the equation.
+    void add_everywhere(std::string name, const std::vector<Scalar*>& places, const Uncertain& input) {
+        if (!(input.u > 0)) return;
+        Component<Scalar> shared{std::move(name), false, {}};
+        for (Scalar* place : places) {
+            shared.members.push_back({place, input});
+        }
+        components_.push_back(std::move(shared));
+    }
+
+    const std::vector<Component<Scalar>>& components() const { return components_; }
+
+  private:
+    std::vector<Component<Scalar>> components_;
+};
+
+template <class Scalar>
+void list_masses(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values, Inventory<Scalar>& inventory) {
+    auto place = values.range.masses.begin();
+    for (const auto* pieces : {&inputs.range.floating_parts, &inputs.discs}) {
+        for (const MassPiece& piece : *pieces) {
+            if (piece.group.empty()) {
+                inventory.add("mass of " + piece.name, place->mass_kg, piece.mass_kg);
+                inventory.add("density of " + piece.name, place->density_kg_m3, piece.density_kg_m3);
+            } else {
+                inventory.add_to_group("masses of " + piece.group, place->mass_kg, piece.mass_kg);
+                inventory.add_to_group("densities of " + piece.group, place->density_kg_m3, piece.density_kg_m3);
+            }
+            ++place;
+        }
+    }
+}
+
+template <class Scalar>
+void list_liquids(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values, Inventory<Scalar>& inventory) {
+    std::vector<const Liquid*> liquids{&inputs.liquid};
+    std::vector<std::vector<Scalar*>> places{{&values.range.liquid.density_kg_m3}};
+    for (std::size_t i = 0; i < inputs.head.size(); ++i) {
+        const Liquid& liquid = inputs.head[i].liquid;
+        const auto known =
+            std::find_if(liquids.begin(), liquids.end(), [&](const Liquid* other) { return *other == liquid; });
+        const auto index = static_cast<std::size_t>(known - liquids.begin());
+        if (known == liquids.end()) {
+            liquids.push_back(&liquid);
+            places.emplace_back();
+        }
+        places[index].push_back(&values.head[i].liquid.density_kg_m3);
+        inventory.add("height of head segment " + std::to_string(i + 1), values.head[i].height_m,
+                      inputs.head[i].height_m);
+    }
+    for (std::size_t i = 0; i < liquids.size(); ++i) {
+        const std::string which = !liquids[i]->name.empty() ? liquids[i]->name
+                                  : i == 0                  ? "the liquid"
+                                                            : "liquid " + std::to_string(i + 1);
+        inventory.add_everywhere("density of " + which, places[i], liquids[i]->density_kg_m3);
+    }
+}
+
+/// Every input with an uncertainty and its places in `values`, which must outlive the inventory. One physical quantity,
+/// or one certificate, is one component.
+template <class Scalar>
+Inventory<Scalar> list_inputs(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values) {
+    Inventory<Scalar> inventory;
+    RangeInputs<Scalar>& range = values.range;
+    inventory.add("effective area", range.area_m2, inputs.range.area_m2);
+    inventory.add("drift of the area", range.area_drift, inputs.range.area_drift);
+    inventory.add("thermal expansion", range.thermal_expansion_per_k, inputs.range.thermal_expansion_per_k);
+    inventory.add("piston temperature", range.piston_temperature_c, inputs.piston_temperature_c);
+    inventory.add("distortion coefficient", range.distortion_per_pa, inputs.range.distortion_per_pa);
+    inventory.add("local gravity", range.gravity_m_s2, inputs.site.gravity_m_s2);
+    list_masses(inputs, values, inventory);
+    inventory.add("air temperature", values.air_temperature_c, inputs.air.temperature_c);
+    inventory.add("air pressure", values.air_pressure_pa, inputs.air.pressure_pa);
+    inventory.add("humidity", values.humidity, inputs.air.humidity);
+    inventory.add("equation of the air density", values.air_equation, {.value = 0, .u = cipm_2007_relative_u});
+    inventory.add("surface tension", range.surface_tension_n_per_m, inputs.liquid.surface_tension_n_per_m);
+    inventory.add("circumference", range.circumference_m, inputs.range.circumference_m);
+    inventory.add("tilt (1 - cos)", range.tilt_loss, tilt_loss(inputs.range.tilt_rad));
+    inventory.add("immersed volume", range.immersed_volume_m3, inputs.range.immersed_volume_m3);
+    inventory.add("level of the range", values.reference_level_m, inputs.range.reference_level_m);
+    inventory.add("float height", values.float_height_m, inputs.range.float_height_m);
+    list_liquids(inputs, values, inventory);
+    return inventory;
+}
+
+} // namespace stillmark::metrology

@@ -37,13 +37,12 @@ Decoded decode(const TextReading& how, const PressureUnit& unit, const std::stri
     }
     const auto number = number_in(found.str(1));
     if (!number) return not_understood;
-    double pascals = unit.pascals;
+    double value_pa = unit.to_pa(*number);
     if (found.size() > 2 && found[2].length() > 0 && found.str(2) != unit.symbol) {
         const auto named = pressure_unit(found.str(2));
-        if (!named) return not_understood;
-        pascals = named->pascals;
+        if (!named || !pressure_unit(unit.symbol)) return not_understood;
+        value_pa = named->to_pa(*number);
     }
-    const double value_pa = *number * pascals;
     if (!(std::abs(value_pa) <= greatest_pressure_pa)) return {0, ReadingStatus::not_a_number};
     return {value_pa, ReadingStatus::good};
 }

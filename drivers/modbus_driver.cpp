@@ -15,7 +15,7 @@ using protocols::RegisterReply;
 class ModbusDriver final : public Driver {
   public:
     ModbusDriver(const Profile& profile, const ModbusReading& how, protocols::ModbusLink& link, int server)
-        : how_(how), pascals_(profile.unit.pascals), deadline_(profile.deadline), link_(link), server_(server),
+        : how_(how), unit_(profile.unit), deadline_(profile.deadline), link_(link), server_(server),
           plan_(plan_requests(how, server, true)), replies_(plan_.requests.size()) {}
 
     DriverReading read() override;
@@ -25,7 +25,7 @@ class ModbusDriver final : public Driver {
     DriverReading reading() const;
 
     ModbusReading how_;
-    double pascals_;
+    PressureUnit unit_;
     std::chrono::milliseconds deadline_;
     protocols::ModbusLink& link_;
     int server_;
@@ -60,7 +60,7 @@ DriverReading ModbusDriver::reading() const {
     if (decoded.status != ReadingStatus::good) {
         return without_value(decoded.status, fmt::format("the registers hold {:04X}", fmt::join(registers, " ")));
     }
-    return reading_of(decoded.value * pascals_, reply.before_us, reply.after_us);
+    return reading_of(unit_.to_pa(decoded.value), reply.before_us, reply.after_us);
 }
 
 DriverReading ModbusDriver::read() {

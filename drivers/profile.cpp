@@ -166,8 +166,9 @@ ManualReading read_manual(JsonObject& from) {
 }
 
 void read_times(JsonObject& from, Profile& profile) {
-    profile.resolution_pa = from.quantity("resolution", Dimension::pressure);
-    if (profile.resolution_pa && *profile.resolution_pa <= 0) from.note("resolution", "a step is greater than 0");
+    auto& resolution = profile.signal ? profile.resolution_si : profile.resolution_pa;
+    resolution = from.quantity("resolution", profile.signal.value_or(Dimension::pressure));
+    if (resolution && *resolution <= 0) from.note("resolution", "a step is greater than 0");
     profile.response_time_s = from.quantity("response_time", Dimension::time);
     if (profile.response_time_s && *profile.response_time_s <= 0) {
         from.note("response_time", "a response time is greater than 0");
@@ -191,6 +192,8 @@ Profile read_all(const nlohmann::json& file, Mistake& mistake) {
     const std::string symbol = top.text("unit");
     if (const auto unit = pressure_unit(symbol))
         profile.unit = *unit;
+    else if (profile.signal = signal_dimension(symbol); profile.signal && kind != 2)
+        profile.unit.symbol = symbol;
     else
         top.note("unit", fmt::format("\"{}\" is no unit of pressure; use one such as bar, kPa, MPa or psi", symbol));
 
@@ -214,6 +217,14 @@ Profile read_all(const nlohmann::json& file, Mistake& mistake) {
 }
 
 } // namespace
+
+Profile through(Profile profile, const Characteristic& nominal) {
+    const double pa_per_si = (nominal.high_pa - nominal.low_pa) / (nominal.high_si - nominal.low_si);
+    profile.unit.pascals = pa_per_si * signal_in_si(profile.unit.symbol);
+    profile.unit.pascals_at_zero = nominal.low_pa - nominal.low_si * pa_per_si;
+    if (profile.resolution_si) profile.resolution_pa = *profile.resolution_si * std::abs(pa_per_si);
+    return profile;
+}
 
 void throw_exception_from_error(const FileError& error, const boost::source_location& at) {
     fmt::print(stderr, "{}:{}: a file's mistake was taken for a value: {}\n", at.file_name(), at.line(), error.message);

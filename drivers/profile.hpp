@@ -66,12 +66,26 @@ struct ManualReading {
 struct Profile {
     std::string model;
     PressureUnit unit;                     ///< what the raw number counts in, and how values are shown
+    std::optional<Dimension> signal;       ///< of an electrical output; `unit` is then complete after through()
     std::optional<double> resolution_pa;   ///< smallest step of the indication
+    std::optional<double> resolution_si;   ///< the same of an electrical output, in A, V or V/V
     std::optional<double> response_time_s; ///< first-order response time (tau) to a step of pressure
     double latency_s = 0; ///< from pressure at the sensor to the number on the wire, beyond the response time
     std::chrono::milliseconds deadline{200}; ///< how long an answer may take
     std::variant<ModbusReading, TextReading, ManualReading> how;
 };
+
+/// The nominal characteristic of an electrical output: the two ends of the span and the output that belongs to them, in
+/// SI; straight in between (common practice: 4 to 20 mA, 0 to 10 V, 0 to 2 mV/V).
+struct Characteristic {
+    double low_si = 0;
+    double high_si = 0;
+    double low_pa = 0;
+    double high_pa = 0;
+};
+/// The profile of an instrument with an electrical output, read as pressure through its nominal characteristic, so that
+/// its deviations are those of a pressure. low_si and high_si differ.
+Profile through(Profile profile, const Characteristic& nominal);
 
 /// A mistake in a file: place inside it, what was found, what would do.
 struct FileError {

@@ -95,6 +95,9 @@ constexpr Unit per_pascal_units[] = {{"1/Pa"},          {"1/kPa", 1, 1e3},    {"
                                      {"1/bar", 1, 1e5}, {"ppm/MPa", 1, 1e12}, {"ppm/bar", 1, 1e11}};
 constexpr Unit per_pascal_squared_units[] = {{"1/Pa2"}, {"1/MPa2", 1, 1e12}, {"1/bar2", 1, 1e10}};
 constexpr Unit fraction_units[] = {{"1"}, {"%", 1, 1e2}, {"ppm", 1, 1e6}};
+constexpr Unit current_units[] = {{"A"}, {"mA", 1, 1e3}, {"uA", 1, 1e6}};
+constexpr Unit voltage_units[] = {{"V"}, {"mV", 1, 1e3}};
+constexpr Unit voltage_ratio_units[] = {{"V/V"}, {"mV/V", 1, 1e3}};
 
 struct Kind {
     Dimension dimension;
@@ -123,6 +126,9 @@ constexpr Kind kinds[] = {
     {Dimension::per_pascal_squared, "a change per pressure squared", per_pascal_squared_units, "1/Pa2 or 1/MPa2",
      "1/MPa2"},
     {Dimension::fraction, "a fraction", fraction_units, "1, % or ppm", "%"},
+    {Dimension::current, "a current", current_units, "mA or A", "mA"},
+    {Dimension::voltage, "a voltage", voltage_units, "V or mV", "V"},
+    {Dimension::voltage_ratio, "a ratio of voltages", voltage_ratio_units, "mV/V or V/V", "mV/V"},
 };
 
 const Kind& kind_of(Dimension dimension) {
@@ -224,6 +230,24 @@ std::optional<PressureUnit> pressure_unit(std::string_view symbol) {
     const Unit* unit = find_unit(pressure_units, symbol);
     if (unit == nullptr) return std::nullopt;
     return PressureUnit{std::string(unit->symbol), unit->times / unit->over};
+}
+
+namespace {
+
+constexpr Dimension signals[] = {Dimension::current, Dimension::voltage, Dimension::voltage_ratio};
+
+} // namespace
+
+std::optional<Dimension> signal_dimension(std::string_view symbol) {
+    for (const Dimension dimension : signals)
+        if (find_unit(kind_of(dimension).units, symbol) != nullptr) return dimension;
+    return std::nullopt;
+}
+
+double signal_in_si(std::string_view symbol) {
+    for (const Dimension dimension : signals)
+        if (const Unit* unit = find_unit(kind_of(dimension).units, symbol)) return unit->times / unit->over;
+    return 0;
 }
 
 } // namespace stillmark::drivers

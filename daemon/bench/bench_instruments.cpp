@@ -103,6 +103,42 @@ double read_mpe(const Place& place, double span_pa) {
     return place.over_zero(Dimension::pressure);
 }
 
+/// The pressure unit that a text such as "1000 bar" is written in.
+drivers::PressureUnit unit_of(const std::string& text) {
+    const auto space = text.find_last_of(" \t");
+    const auto unit =
+        drivers::pressure_unit(space == std::string::npos ? "" : std::string_view(text).substr(space + 1));
+    return unit.value_or(drivers::PressureUnit{"Pa"});
+}
+
+/// An electrical output is read as the pressure that its nominal characteristic gives it.
+void read_output(const Place& place, Instrument& to) {
+    to.unit = to.profile.unit;
+    if (!to.profile.signal) {
+        if (place.has("output"))
+            place.at("output").say("belongs to an electrical output; the profile is in " + to.profile.unit.symbol +
+                                   ": take it away");
+        return;
+    }
+    to.unit = unit_of(place.at("span").items().back().text());
+    const auto ends = place.items_at("output");
+    if (place.wrong()) return;
+    if (ends.size() != 2) {
+        place.at("output").say(fmt::format("give the output at the two ends of the span, for example [\"4 {0}\", \"20 "
+                                           "{0}\"]",
+                                           to.profile.unit.symbol));
+        return;
+    }
+    const drivers::Characteristic nominal{ends[0].quantity(*to.profile.signal), ends[1].quantity(*to.profile.signal),
+                                          to.span_low_pa, to.span_high_pa};
+    if (place.wrong()) return;
+    if (nominal.low_si == nominal.high_si) {
+        place.at("output").say("the two ends are equal; give the output at both ends of the span");
+        return;
+    }
+    to.profile = drivers::through(std::move(to.profile), nominal);
+}
+
 void read_stillness(const Place& place, Instrument& to) {
     if (to.manual()) return;
     to.poll_s = place.at("poll").over_zero(Dimension::time);
@@ -124,9 +160,9 @@ void read_stillness(const Place& place, Instrument& to) {
 }
 
 Instrument read_instrument(const Place& place, const BenchFile& bench) {
-    place.only({"name", "serial",           "profile", "bus",         "server",        "span",          "rating",
-                "mpe",  "instrument_level", "level_u", "head",        "response_time", "latency",       "resolution",
-                "poll", "window",           "hold",    "drift_limit", "scatter_limit", "least_readings"});
+    place.only({"name", "serial",           "profile", "bus",         "server",        "span",           "rating",
+                "mpe",  "instrument_level", "level_u", "head",        "response_time", "latency",        "resolution",
+                "poll", "window",           "hold",    "drift_limit", "scatter_limit", "least_readings", "output"});
     Instrument to;
     to.name = place.at("name").text();
     to.serial = place.at("serial").text();
@@ -178,6 +214,8 @@ Instrument read_instrument(const Place& place, const BenchFile& bench) {
     to.span_high_pa = span[1].quantity(Dimension::pressure);
     if (!place.wrong() && to.span_high_pa <= to.span_low_pa)
         place.at("span").say("the second end is not above the first; give the lower one first");
+    if (place.wrong()) return to;
+    read_output(place, to);
     to.rating_pa = place.at("rating").over_zero(Dimension::pressure);
     if (!place.wrong() && to.rating_pa < to.span_high_pa)
         place.at("rating").say(fmt::format(

@@ -60,6 +60,12 @@ const char* example_of(Dimension dimension) {
         return "1e-12 1/MPa2";
     case Dimension::fraction:
         return "50 %";
+    case Dimension::current:
+        return "4 mA";
+    case Dimension::voltage:
+        return "10 V";
+    case Dimension::voltage_ratio:
+        return "2 mV/V";
     }
     return "";
 }

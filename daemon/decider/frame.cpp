@@ -162,9 +162,9 @@ json channel_json(const Decider& decider, std::size_t index) {
         channel["age_us"] = decider.now_us() - live.latest->at_us;
     }
     if (live.latest_good) {
-        const double value = live.latest_good->value_pa / unit.pascals;
+        const double value = unit.from_pa(live.latest_good->value_pa);
         channel["value"] = value;
-        channel["shown"] = shown(value, instrument.resolution_pa / unit.pascals);
+        channel["shown"] = shown(value, instrument.resolution_pa / std::abs(unit.pascals));
         channel["age_us"] = decider.now_us() - live.latest_good->at_us;
     }
     const auto& detector = *live.detector;

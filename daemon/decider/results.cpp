@@ -22,7 +22,7 @@ json run_json(const bench::State& state, const bench::Run& run) {
         instruments.push_back({{"name", one.name},
                                {"serial", one.serial},
                                {"model", one.profile.model},
-                               {"unit", one.profile.unit.symbol},
+                               {"unit", one.unit.symbol},
                                {"mpe_pa", one.mpe_pa},
                                {"resolution_pa", one.resolution_pa},
                                {"window_s", one.limits.window_s},
@@ -129,7 +129,7 @@ json mark_json(const bench::State& state, const bench::Mark& mark, const bench::
             {"status", bench::word(mark.status)},
             {"why", mark.why.empty() ? json(nullptr) : json(mark.why)},
             {"flags", std::move(flags)},
-            {"unit", instrument.profile.unit.symbol}};
+            {"unit", instrument.unit.symbol}};
 }
 
 json results(const bench::State& state, const std::string& run_id) {

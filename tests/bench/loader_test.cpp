@@ -210,5 +210,18 @@ TEST(BenchFile, TheRevisionFollowsEveryByteOfItsTexts) {
     EXPECT_NE(bench_from_texts("a.json", text, profiles)->revision, revision);
 }
 
+TEST(ElectricalOutput, IsReadAsAPressureAndItsResultsAreInTheUnitOfTheSpan) {
+    const auto bench = bench_of(small_bench_text({
+        {R"("profile": "invented-digital-gauge.json",)",
+         R"("profile": "invented-milliammeter.json", "output": ["4 mA", "20 mA"],)"},
+    }));
+    const auto& instrument = bench.instruments[2];
+    EXPECT_EQ(instrument.profile.unit.symbol, "mA");
+    EXPECT_EQ(instrument.unit.symbol, "bar");
+    EXPECT_NEAR(instrument.profile.unit.to_pa(12), 500e5, 1e-3);
+    EXPECT_NEAR(instrument.resolution_pa, 1000e5 * 0.001 / 16, 1e-6);
+    EXPECT_EQ(bench.instruments[0].unit.symbol, bench.instruments[0].profile.unit.symbol);
+}
+
 } // namespace
 } // namespace stillmark::bench::testing

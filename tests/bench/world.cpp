@@ -45,7 +45,7 @@ std::string demo_bench_text() {
 std::map<std::string, std::string> profile_texts() {
     std::map<std::string, std::string> texts;
     for (const char* name : {"invented-transmitter-rtu.json", "invented-transmitter-tcp.json",
-                             "invented-digital-gauge.json", "invented-dial-gauge.json"})
+                             "invented-digital-gauge.json", "invented-dial-gauge.json", "invented-milliammeter.json"})
         texts[name] = file(std::string("drivers/profiles/") + name);
     return texts;
 }

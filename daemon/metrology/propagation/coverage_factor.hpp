@@ -1,0 +1,14 @@
+#pragma once
+
+namespace stillmark::metrology {
+
+/// The value that a variable of Student's t with `dof` degrees of freedom stays below with this probability. `dof` over
+/// 0, not necessarily a whole number; infinite is the normal distribution. Probability between 0 and 1, ends excluded.
+/// Not a number outside. Boost.Math; relative error below 1e-12.
+double t_quantile(double probability, double dof);
+
+/// Coverage factor k for a two-sided interval y +- k u: t_p(nu) of JCGM 100:2008, G.3 and table G.2. `coverage` between
+/// 0 and 1, ends excluded; `dof` as above, not cut down to a whole number.
+double coverage_factor(double coverage, double dof);
+
+} // namespace stillmark::metrology

@@ -182,6 +182,14 @@ int Place::whole(int least, int most) const {
     return wrong() ? least : static_cast<int>(value);
 }
 
+double Place::number() const {
+    if (!node_->is_number()) {
+        say(fmt::format("found {} where a number belongs", shown(*node_)));
+        return 0;
+    }
+    return node_->get<double>();
+}
+
 bool Place::yes_or_no() const {
     if (!node_->is_boolean()) {
         say(fmt::format("found {}; use true or false", shown(*node_)));

@@ -37,6 +37,7 @@ class Place {
     double quantity(drivers::Dimension dimension) const;
     double over_zero(drivers::Dimension dimension) const;
     int whole(int least, int most) const;
+    double number() const; ///< without a unit: a factor, a coefficient
     bool yes_or_no() const;
     /// A text, or an object of value with u, U and k, or limits.
     metrology::Uncertain uncertain(drivers::Dimension dimension) const;

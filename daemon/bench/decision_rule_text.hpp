@@ -1,0 +1,16 @@
+#pragma once
+
+#include "daemon/bench/file_place.hpp"
+#include "daemon/metrology/evaluation/conformity.hpp"
+
+namespace stillmark::bench {
+
+/// A decision rule:
+///   {"rule": "simple acceptance"}
+///   {"rule": "guard band", "guard_factor": 1, "statements": "binary" | "non-binary"}
+///   {"rule": "specific risk", "risk": "5 %"}
+///   {"rule": "global risk", "risk": "2 %", "process": {"mean": "0 bar", "sd": "0.1 bar"}}
+/// The process is read in pascals.
+metrology::DecisionRule read_decision_rule(const Place& place);
+
+} // namespace stillmark::bench

@@ -1,0 +1,123 @@
+#include "daemon/cli/commands.hpp"
+#include "daemon/cli/evaluate_settings.hpp"
+#include "daemon/cli/evaluation_report.hpp"
+#include "daemon/cli/exit_code.hpp"
+#include "daemon/cli/observation_table.hpp"
+#include "daemon/decider/evaluation_json.hpp"
+#include "drivers/units.hpp"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <fstream>
+#include <memory>
+#include <optional>
+#include <sstream>
+
+namespace stillmark::cli {
+
+namespace {
+
+struct EvaluateRequest {
+    std::string table;
+    std::string settings;
+    bool as_json = false;
+};
+
+constexpr std::size_t report_columns = 100;
+
+std::optional<std::string> whole_file(const std::string& path) {
+    std::error_code error;
+    if (std::filesystem::is_directory(path, error)) return std::nullopt;
+    std::ifstream in(path, std::ios::binary);
+    std::ostringstream text;
+    if (in) text << in.rdbuf();
+    return in ? std::optional(text.str()) : std::nullopt;
+}
+
+std::string name_of(const std::string& path) {
+    return std::filesystem::path(path).filename().string();
+}
+
+/// Readings of an electrical output become pressures through its nominal characteristic.
+void through_output(std::vector<metrology::Observation>& rows, const EvaluateSettings& settings) {
+    if (!settings.output) return;
+    const double low = *settings.use.span_low;
+    const double per_signal =
+        (*settings.use.span_high - low) / (settings.output->high_signal - settings.output->low_signal);
+    for (auto& row : rows) {
+        const auto pressure = [&](double signal) { return low + (signal - settings.output->low_signal) * per_signal; };
+        row.reading = pressure(row.reading);
+        if (row.untapped) row.untapped = pressure(*row.untapped);
+        if (row.u_mean) row.u_mean = *row.u_mean * std::abs(per_signal);
+    }
+}
+
+/// Why the units of the table cannot be used together, or empty.
+std::string unit_mismatch(const ObservationTable& table, const EvaluateSettings& settings, const std::string& name) {
+    const std::string& wanted = settings.output ? settings.output->signal : settings.unit;
+    if (!table.reading_unit.empty() && !wanted.empty() && table.reading_unit != wanted)
+        return fmt::format("{}: line 1: \"reading\" is in {} where {} belongs; convert one of the two", name,
+                           table.reading_unit, wanted);
+    if (!table.reading_unit.empty() && table.reference_unit.empty() && wanted.empty())
+        return fmt::format("{}: line 1: \"reading\" is in {} and \"reference\" does not say; give both units", name,
+                           table.reading_unit);
+    return {};
+}
+
+void evaluate(const EvaluateRequest& request, int& exit_code) {
+    const auto refuse = [&exit_code](const std::string& words) {
+        fmt::print(stderr, "stillmark: {}\n", words);
+        exit_code = code(Exit::wrong_use);
+    };
+    const auto text = whole_file(request.table);
+    if (!text) return refuse(fmt::format("{}: cannot be read; check the path and the permissions", request.table));
+    auto table = read_observations(name_of(request.table), *text);
+    if (!table.mistake.empty()) return refuse(table.mistake);
+
+    std::optional<std::string> settings_text = "{}";
+    if (!request.settings.empty()) settings_text = whole_file(request.settings);
+    if (!settings_text)
+        return refuse(fmt::format("{}: cannot be read; check the path and the permissions", request.settings));
+    std::string mistake;
+    const auto settings =
+        read_evaluate_settings(name_of(request.settings), *settings_text, table.reference_unit, mistake);
+    if (!mistake.empty()) return refuse(mistake);
+    if (mistake = unit_mismatch(table, settings, name_of(request.table)); !mistake.empty()) return refuse(mistake);
+    through_output(table.rows, settings);
+
+    const auto evaluation = metrology::evaluate(table.rows, settings.use);
+    for (const auto& objection : table.objections)
+        fmt::print(stderr, "stillmark: {}\n", objection);
+    if (request.as_json) {
+        auto json = decider::evaluation_json(evaluation);
+        json["unit"] = settings.unit.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.unit);
+        json["sequence"] = settings.method.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.method);
+        json["method_confirmed"] =
+            settings.method_confirmed.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.method_confirmed);
+        json["rows_left_out"] = table.objections;
+        fmt::print("{}\n", json.dump(2, ' ', false, nlohmann::json::error_handler_t::replace));
+    } else {
+        for (const auto& line : evaluation_lines(evaluation, settings.unit, 1, report_columns))
+            fmt::print("{}\n", line);
+    }
+    if (evaluation.points.empty()) exit_code = code(Exit::wrong_use);
+    if (evaluation.verdict == metrology::Verdict::fail) exit_code = code(Exit::answer_is_no);
+}
+
+} // namespace
+
+void add_evaluate(CLI::App& app, int& exit_code) {
+    CLI::App* command = app.add_subcommand(
+        "evaluate", "What a table of observations says of an instrument; needs no service and no bench");
+    const auto request = std::make_shared<EvaluateRequest>();
+    command->add_option("FILE", request->table, "Table: series,direction,reference,reading (CSV)")->required();
+    command->add_option("--settings", request->settings,
+                        "Settings: unit, resolution, span, sequence, permissible_error, reference_uncertainty, "
+                        "decision_rule (JSON)");
+    command->add_flag("--json", request->as_json, "Print JSON");
+    command->callback([request, &exit_code] { evaluate(*request, exit_code); });
+}
+
+} // namespace stillmark::cli

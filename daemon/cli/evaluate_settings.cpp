@@ -1,0 +1,241 @@
+#include "daemon/cli/evaluate_settings.hpp"
+
+#include "daemon/bench/decision_rule_text.hpp"
+#include "daemon/bench/permissible_error_text.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <vector>
+
+namespace stillmark::cli {
+
+using bench::Place;
+using drivers::Dimension;
+
+namespace {
+
+class SettingsReader {
+  public:
+    SettingsReader(const Place& root, const std::string& table_unit) : root_(root) {
+        root.only({"unit", "resolution", "span", "sequence", "method_confirmed", "permissible_error",
+                   "reference_uncertainty", "decision_rule", "capability", "dial", "output", "zeroed"});
+        read_unit(table_unit);
+    }
+
+    EvaluateSettings read() {
+        auto& use = out_.use;
+        read_span();
+        if (root_.has("resolution")) use.resolution = over_zero(root_.at("resolution"));
+        read_sequence();
+        if (root_.has("permissible_error")) read_permissible();
+        if (root_.has("decision_rule")) read_rule();
+        if (root_.has("reference_uncertainty"))
+            use.u_reference = read_uncertainty(root_.at("reference_uncertainty"), 1);
+        if (root_.has("capability")) read_capability();
+        if (root_.has("dial")) read_dial();
+        if (root_.has("output")) read_output();
+        use.zeroed = root_.has("zeroed") && root_.at("zeroed").yes_or_no();
+        return std::move(out_);
+    }
+
+  private:
+    void read_unit(const std::string& table_unit) {
+        if (root_.has("unit")) out_.unit = root_.at("unit").text();
+        if (root_.wrong()) return;
+        if (!out_.unit.empty() && !table_unit.empty() && out_.unit != table_unit)
+            root_.at("unit").say(fmt::format("\"{}\" does not match the table's heading, {}; give both in one unit",
+                                             out_.unit, table_unit));
+        if (out_.unit.empty()) out_.unit = table_unit;
+        if (out_.unit.empty()) return;
+        const auto unit = drivers::pressure_unit(out_.unit);
+        if (unit)
+            pascals_ = unit->pascals;
+        else if (root_.has("unit"))
+            root_.at("unit").say(
+                fmt::format("\"{}\" is no unit of pressure; use one such as bar, kPa, MPa or psi", out_.unit));
+    }
+
+    /// The value of a pressure in the table's unit.
+    double in_unit(const Place& place, double pa) const {
+        if (!place.wrong() && !(pascals_ > 0))
+            place.say("it has a unit, but nobody says that of the table; give \"unit\", or write it in the heading as "
+                      "\"reference [bar]\"");
+        return pa / pascals_;
+    }
+    double pressure(const Place& place) const { return in_unit(place, place.quantity(Dimension::pressure)); }
+    double over_zero(const Place& place) const { return in_unit(place, place.over_zero(Dimension::pressure)); }
+
+    void read_span() {
+        if (!root_.has("span")) return;
+        const auto ends = root_.items_at("span", 2);
+        if (root_.wrong()) return;
+        if (ends.size() != 2) {
+            root_.at("span").say("give the two ends, for example [\"0 bar\", \"10 bar\"]");
+            return;
+        }
+        out_.use.span_low = pressure(ends[0]);
+        out_.use.span_high = pressure(ends[1]);
+        if (!root_.wrong() && !(*out_.use.span_high > *out_.use.span_low))
+            root_.at("span").say("the second end is not above the first; give the lower one first");
+    }
+
+    void read_sequence() {
+        if (root_.has("method_confirmed")) out_.method_confirmed = root_.at("method_confirmed").text();
+        out_.use.method_confirmed = !out_.method_confirmed.empty();
+        if (!root_.has("sequence")) return;
+        out_.method = root_.at("sequence").text();
+        if (root_.wrong() || out_.method == "free") return;
+        out_.use.method = metrology::method_named(out_.method);
+        if (out_.use.method == nullptr)
+            root_.at("sequence")
+                .say(fmt::format("\"{}\" is no method; use free, {}", out_.method, metrology::method_names()));
+    }
+
+    void read_permissible() {
+        const Place place = root_.at("permissible_error");
+        auto error = bench::read_permissible_error(place);
+        for (auto& term : error.terms)
+            if (term.kind == metrology::PermissibleTerm::Kind::absolute) term.value = in_unit(place, term.value);
+        out_.use.permissible = error;
+    }
+
+    void read_rule() {
+        auto rule = bench::read_decision_rule(root_.at("decision_rule"));
+        if (rule.process) {
+            rule.process->mean = in_unit(root_.at("decision_rule"), rule.process->mean);
+            rule.process->sd = in_unit(root_.at("decision_rule"), rule.process->sd);
+        }
+        out_.use.decision = rule;
+    }
+
+    /// One figure, absolute or of reading: a + b |p|.
+    struct Figure {
+        double a = 0, b = 0;
+    };
+    Figure figure(const Place& place) const {
+        const std::string words = place.text();
+        static const std::string of_reading = " of reading";
+        if (!words.ends_with(of_reading)) {
+            if (words.find('%') == std::string::npos) return {over_zero(place), 0};
+            place.say(fmt::format("\"{}\" does not say of what; write \"0.01 % of reading\", or a pressure", words));
+            return {};
+        }
+        const auto part = drivers::parse_quantity(std::string_view(words).substr(0, words.size() - of_reading.size()),
+                                                  Dimension::fraction);
+        if (!part)
+            place.say(part.error().message);
+        else if (!(*part > 0))
+            place.say("an uncertainty is over zero");
+        return {0, part ? *part : 0};
+    }
+
+    /// {"u": ..}, {"U": .., "k": 2}, or the sum {"a": .., "b": .. of reading, "k": 2}; times `wanted_k` as a result.
+    metrology::UncertaintyAt read_uncertainty(const Place& place, double wanted_k) const {
+        if (!place.node().is_object()) {
+            place.say(fmt::format("found {}; say which uncertainty it is: {{\"u\": \"0.01 bar\"}}, or {{\"U\": \"0.02 "
+                                  "bar\", \"k\": 2}}",
+                                  place.node().dump()));
+            return {};
+        }
+        place.only({"u", "U", "k", "a", "b", "from", "to"});
+        const bool standard = place.has("u"), expanded = place.has("U"), sum = place.has("a") || place.has("b");
+        if (standard + expanded + sum != 1) {
+            place.say("give one of \"u\", \"U\" with \"k\", or \"a\" and \"b\" with \"k\" (U = a + b of reading)");
+            return {};
+        }
+        double k = 1;
+        if (!standard) {
+            k = place.at("k").number();
+            if (!place.wrong() && !(k >= 1 && k <= 10))
+                place.at("k").say(fmt::format("{:g} is no coverage factor; use 1 to 10", k));
+        } else if (place.has("k")) {
+            place.at("k").say("a standard uncertainty has none; take it away");
+        }
+        Figure figures;
+        if (sum) {
+            if (place.has("a")) figures.a = figure(place.at("a")).a;
+            if (place.has("b")) figures.b = figure(place.at("b")).b;
+        } else {
+            figures = figure(place.at(standard ? "u" : "U"));
+        }
+        const double factor = wanted_k / k;
+        return [figures, factor](double p) { return (figures.a + figures.b * std::abs(p)) * factor; };
+    }
+
+    void read_capability() {
+        struct Row {
+            double from, to;
+            metrology::UncertaintyAt expanded;
+        };
+        std::vector<Row> rows;
+        constexpr double reported_k = 2;
+        for (const Place& item : root_.items_at("capability")) {
+            Row row{-std::numeric_limits<double>::infinity(), std::numeric_limits<double>::infinity(),
+                    read_uncertainty(item, reported_k)};
+            if (item.has("from")) row.from = pressure(item.at("from"));
+            if (item.has("to")) row.to = pressure(item.at("to"));
+            if (root_.wrong()) return;
+            rows.push_back(std::move(row));
+        }
+        out_.use.capability = [rows](double p) {
+            double least = 0;
+            for (const Row& row : rows)
+                if (p >= row.from && p <= row.to) least = std::max(least, row.expanded(p));
+            return least;
+        };
+    }
+
+    void read_dial() {
+        const Place place = root_.at("dial");
+        place.only({"division", "parts", "pointer_stop"});
+        metrology::Dial dial;
+        dial.division = over_zero(place.at("division"));
+        if (place.has("parts")) dial.parts = place.at("parts").whole(1, 10);
+        if (place.has("pointer_stop")) dial.pointer_stop = place.at("pointer_stop").yes_or_no();
+        out_.use.dial = dial;
+    }
+
+    void read_output() {
+        const auto ends = root_.items_at("output", 2);
+        if (root_.wrong()) return;
+        if (ends.size() != 2 || !out_.use.span_low) {
+            root_.at("output").say("give the output at the two ends of \"span\", for example [\"4 mA\", \"20 mA\"]");
+            return;
+        }
+        const std::string first = ends[0].text();
+        EvaluateSettings::Output output;
+        output.signal = first.substr(first.find_last_of(' ') + 1);
+        const auto dimension = drivers::signal_dimension(output.signal);
+        if (!dimension) {
+            ends[0].say(fmt::format("\"{}\" is no electrical output; use mA, V or mV/V", first));
+            return;
+        }
+        const double one = drivers::signal_in_si(output.signal);
+        output.low_signal = ends[0].quantity(*dimension) / one;
+        output.high_signal = ends[1].quantity(*dimension) / one;
+        if (!root_.wrong() && output.low_signal == output.high_signal)
+            root_.at("output").say("the two ends are equal; give the output at both ends of the span");
+        out_.output = output;
+    }
+
+    const Place& root_;
+    EvaluateSettings out_;
+    double pascals_ = std::numeric_limits<double>::quiet_NaN();
+};
+
+} // namespace
+
+EvaluateSettings read_evaluate_settings(const std::string& name, const std::string& text, const std::string& table_unit,
+                                        std::string& mistake) {
+    bench::Finding finding{name, {}};
+    const auto file = bench::parse_json(text, finding);
+    EvaluateSettings settings;
+    if (file) settings = SettingsReader(Place(*file, "", finding), table_unit).read();
+    if (finding.any()) mistake = *finding.first;
+    return settings;
+}
+
+} // namespace stillmark::cli

@@ -1,0 +1,222 @@
+#include "daemon/cli/observation_table.hpp"
+
+#include "daemon/cli/columns.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <limits>
+#include <optional>
+
+namespace stillmark::cli {
+
+namespace {
+
+struct Row {
+    std::size_t line = 1; ///< of the file, where it begins
+    std::vector<std::string> cells;
+    bool open_quote = false;
+};
+
+/// The rows of RFC 4180: cells may stand in double quotes, where commas, line ends and doubled quotes are text.
+std::vector<Row> rows_of(std::string_view text) {
+    std::vector<Row> rows;
+    Row row;
+    std::string cell;
+    std::size_t line = 1;
+    bool quoted = false, any = false;
+    const auto end_cell = [&] { row.cells.push_back(std::exchange(cell, {})); };
+    const auto end_row = [&] {
+        if (any || !row.cells.empty()) {
+            end_cell();
+            rows.push_back(std::exchange(row, {}));
+        }
+        any = false;
+    };
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        const char c = text[i];
+        if (!any && row.cells.empty()) row.line = line;
+        if (quoted) {
+            if (c == '"' && i + 1 < text.size() && text[i + 1] == '"')
+                cell += text[++i];
+            else if (c == '"')
+                quoted = false;
+            else
+                cell += c;
+            line += c == '\n' ? 1 : 0;
+            continue;
+        }
+        if (c == '"' && cell.empty()) {
+            quoted = any = true;
+        } else if (c == ',') {
+            end_cell();
+        } else if (c == '\n' || c == '\r') {
+            if (c == '\r' && i + 1 < text.size() && text[i + 1] == '\n') ++i;
+            end_row();
+            ++line;
+        } else {
+            cell += c;
+            any = true;
+        }
+    }
+    row.open_quote = quoted;
+    end_row();
+    return rows;
+}
+
+std::string trimmed(std::string_view text) {
+    const auto first = text.find_first_not_of(" \t");
+    if (first == std::string_view::npos) return {};
+    return std::string(text.substr(first, text.find_last_not_of(" \t") - first + 1));
+}
+
+constexpr std::array known_columns{"series",      "direction", "reference", "reading", "untapped",
+                                   "u_reference", "u_reading", "target",    "note"};
+constexpr std::size_t needed = 4;
+
+struct Heading {
+    std::string name;
+    std::string unit;
+};
+
+/// "reading [bar]" is the column "reading" in bar.
+Heading heading_of(const std::string& cell) {
+    Heading heading{trimmed(cell), {}};
+    const auto open = heading.name.find_first_of("[(");
+    if (open != std::string::npos && (heading.name.ends_with(']') || heading.name.ends_with(')'))) {
+        heading.unit = trimmed(std::string_view(heading.name).substr(open + 1, heading.name.size() - open - 2));
+        heading.name = trimmed(std::string_view(heading.name).substr(0, open));
+    }
+    std::transform(heading.name.begin(), heading.name.end(), heading.name.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return heading;
+}
+
+/// A number, or why it is none.
+std::optional<double> number_in(const std::string& cell, std::string& why) {
+    const std::string text = trimmed(cell);
+    std::string_view digits = text;
+    if (digits.size() > 1 && digits.front() == '+') digits.remove_prefix(1);
+    double value = 0;
+    const auto [end, fault] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
+    if (text.empty()) {
+        why = "it is empty; give a number, or take the row away";
+    } else if (fault != std::errc{} || end != digits.data() + digits.size()) {
+        why = text.find(',') != std::string::npos
+                  ? fmt::format("\"{}\": a comma does not divide a number; write the decimal point", printable(text))
+                  : fmt::format("\"{}\" is no number; write digits with a decimal point, the unit in the heading",
+                                printable(cut(text, 40)));
+    } else if (!std::isfinite(value)) {
+        why = fmt::format("\"{}\" is no number that was read", printable(text));
+    } else {
+        return value;
+    }
+    return std::nullopt;
+}
+
+class RowReader {
+  public:
+    RowReader(const std::vector<std::string>& cells,
+              const std::array<std::optional<std::size_t>, known_columns.size()>& place)
+        : cells_(cells), place_(place) {}
+
+    bool has(std::size_t column) const {
+        return place_.at(column) && *place_.at(column) < cells_.size() && !trimmed(cells_[*place_.at(column)]).empty();
+    }
+    std::string text(std::size_t column) const { return has(column) ? trimmed(cells_[*place_.at(column)]) : ""; }
+    double number(std::size_t column) {
+        std::string why;
+        const auto value = number_in(text(column), why);
+        if (!value && objection.empty())
+            objection = fmt::format("column {} ({}): {}", place_.at(column) ? *place_.at(column) + 1 : 0,
+                                    known_columns.at(column), why);
+        return value.value_or(std::numeric_limits<double>::quiet_NaN());
+    }
+
+    std::string objection;
+
+  private:
+    const std::vector<std::string>& cells_;
+    const std::array<std::optional<std::size_t>, known_columns.size()>& place_;
+};
+
+metrology::Observation observation_in(RowReader& row) {
+    metrology::Observation one;
+    const double series = row.number(0);
+    if (row.objection.empty() && !(series >= 1 && series <= 1000 && series == std::floor(series)))
+        row.objection = fmt::format("column series: {} is no series; count them 1, 2, 3", row.text(0));
+    one.series = row.objection.empty() ? static_cast<int>(series) : 1;
+    const std::string direction = row.text(1);
+    if (direction != "up" && direction != "down" && row.objection.empty())
+        row.objection =
+            fmt::format("column direction: \"{}\" is not a direction; use up or down", printable(cut(direction, 40)));
+    one.rising = direction != "down";
+    one.reference = row.number(2);
+    one.reading = row.number(3);
+    if (row.has(4)) one.untapped = row.number(4);
+    if (row.has(5)) one.u_reference = row.number(5);
+    if (row.has(6)) one.u_mean = row.number(6);
+    for (const auto& u : {one.u_reference, one.u_mean})
+        if (u && *u < 0 && row.objection.empty()) row.objection = "a standard uncertainty is not below zero";
+    one.target = printable(row.text(7));
+    one.left_out = row.objection;
+    return one;
+}
+
+} // namespace
+
+ObservationTable read_observations(const std::string& name, const std::string& text) {
+    ObservationTable table;
+    std::string_view body = text;
+    if (body.starts_with("\xEF\xBB\xBF")) body.remove_prefix(3);
+    const auto rows = rows_of(body);
+    if (rows.empty()) {
+        table.mistake =
+            fmt::format("{}: it is empty; the first line names the columns: series,direction,reference,reading", name);
+        return table;
+    }
+    std::array<std::optional<std::size_t>, known_columns.size()> place;
+    for (std::size_t i = 0; i < rows.front().cells.size(); ++i) {
+        const Heading heading = heading_of(rows.front().cells[i]);
+        const auto known = std::find(known_columns.begin(), known_columns.end(), heading.name);
+        if (known == known_columns.end()) {
+            table.mistake = fmt::format("{}: line 1, column {}: \"{}\" is not a column; use {}", name, i + 1,
+                                        printable(cut(rows.front().cells[i], 40)), fmt::join(known_columns, ", "));
+            return table;
+        }
+        const auto index = static_cast<std::size_t>(known - known_columns.begin());
+        if (place.at(index)) {
+            table.mistake = fmt::format("{}: line 1: the column \"{}\" stands twice; keep one", name, heading.name);
+            return table;
+        }
+        place.at(index) = i;
+        if (index == 2) table.reference_unit = heading.unit;
+        if (index == 3) table.reading_unit = heading.unit;
+    }
+    for (std::size_t i = 0; i < needed; ++i)
+        if (!place.at(i)) {
+            table.mistake = fmt::format("{}: line 1: the column \"{}\" is missing; the heading is "
+                                        "series,direction,reference,reading",
+                                        name, known_columns.at(i));
+            return table;
+        }
+    for (std::size_t i = 1; i < rows.size(); ++i) {
+        if (rows[i].cells.size() == 1 && trimmed(rows[i].cells.front()).empty()) continue;
+        RowReader row(rows[i].cells, place);
+        if (rows[i].open_quote) row.objection = "a quotation mark is not closed";
+        if (rows[i].cells.size() > rows.front().cells.size())
+            row.objection = fmt::format("{} cells where the heading has {}; a number has no comma, and text with one "
+                                        "stands in quotes",
+                                        rows[i].cells.size(), rows.front().cells.size());
+        table.rows.push_back(observation_in(row));
+        if (!row.objection.empty())
+            table.objections.push_back(
+                fmt::format("{}: line {}: {}; the row is left out", name, rows[i].line, row.objection));
+    }
+    return table;
+}
+
+} // namespace stillmark::cli

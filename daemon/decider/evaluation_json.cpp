@@ -1,0 +1,129 @@
+#include "daemon/decider/evaluation_json.hpp"
+
+#include <cmath>
+
+namespace stillmark::decider {
+
+using nlohmann::json;
+
+namespace {
+
+json number(double value) {
+    return std::isfinite(value) ? json(value) : json(nullptr);
+}
+
+class Writer {
+  public:
+    explicit Writer(double scale) : scale_(scale) {}
+
+    json scaled(const std::optional<double>& value) const { return value ? number(*value * scale_) : json(nullptr); }
+    static json plain(const std::optional<double>& value) { return value ? number(*value) : json(nullptr); }
+    static json verdict(const std::optional<metrology::Verdict>& verdict) {
+        return verdict ? json(metrology::word(*verdict)) : json(nullptr);
+    }
+
+    json deviation(const std::optional<metrology::Deviation>& one) const {
+        if (!one) return nullptr;
+        return {{"readings", one->readings},
+                {"deviation", scaled(one->deviation)},
+                {"standard_uncertainty", scaled(one->u)},
+                {"expanded_uncertainty", scaled(one->expanded)},
+                {"probability_of_conformity", plain(one->probability)},
+                {"verdict", verdict(one->verdict)}};
+    }
+
+    json point(const metrology::PointEvaluation& one) const {
+        json parts = json::array();
+        for (const auto& part : one.parts)
+            parts.push_back({{"name", part.name}, {"value", scaled(part.value)}, {"u", scaled(part.u)}});
+        const auto mean = one.mean.value_or(metrology::Deviation{});
+        return {{"target", one.target.empty() ? json(nullptr) : json(one.target)},
+                {"reference", scaled(one.reference)},
+                {"zero", one.zero},
+                {"mean_deviation", one.mean ? scaled(mean.deviation) : json(nullptr)},
+                {"up", deviation(one.up)},
+                {"down", deviation(one.down)},
+                {"hysteresis", scaled(one.hysteresis)},
+                {"repeatability", scaled(one.repeatability)},
+                {"reproducibility", scaled(one.reproducibility)},
+                {"tapping_shift", scaled(one.tapping_shift)},
+                {"standard_uncertainty", scaled(mean.u)},
+                {"coverage_factor", mean.u ? number(one.k) : json(nullptr)},
+                {"expanded_uncertainty", scaled(mean.expanded)},
+                {"at_capability", one.at_capability},
+                {"error_span", scaled(one.error_span)},
+                {"budget", std::move(parts)},
+                {"permissible_error", scaled(one.permissible)},
+                {"probability_of_conformity", plain(one.probability)},
+                {"verdict", verdict(one.verdict)}};
+    }
+
+    json line(const metrology::Evaluation& of) const {
+        if (!of.line) return nullptr;
+        json linearity = nullptr;
+        if (of.linearity)
+            linearity = {{"terminal", scaled(of.linearity->terminal)},
+                         {"zero_based", scaled(of.linearity->zero_based)},
+                         {"independent", scaled(of.linearity->independent)}};
+        return {{"slope", number(of.line->slope)},
+                {"intercept", scaled(of.line->intercept)},
+                {"slope_u", number(of.line->u_slope)},
+                {"intercept_u", scaled(of.line->u_intercept)},
+                {"covariance", scaled(of.line->covariance)},
+                {"residual_sd", scaled(of.line->residual_sd)},
+                {"degrees_of_freedom", number(of.line->dof)},
+                {"linearity", std::move(linearity)}};
+    }
+
+    json polynomial(const metrology::PolynomialFit& one) const {
+        json coefficients = json::array(), u = json::array();
+        double power = scale_; // a coefficient of x^i is in unit^(1 - i)
+        for (std::size_t i = 0; i < one.coefficients.size(); ++i, power /= scale_) {
+            coefficients.push_back(number(one.coefficients[i] * power));
+            u.push_back(number(one.u[i] * power));
+        }
+        return {{"degree", one.degree},
+                {"coefficients", std::move(coefficients)},
+                {"u", std::move(u)},
+                {"residual_sd", scaled(one.residual_sd)}};
+    }
+
+  private:
+    double scale_;
+};
+
+} // namespace
+
+json evaluation_json(const metrology::Evaluation& evaluation, double scale) {
+    const Writer write(scale);
+    json points = json::array(), polynomials = json::array(), findings = json::array(), unsaid = json::array();
+    for (const auto& one : evaluation.points)
+        points.push_back(write.point(one));
+    for (const auto& one : evaluation.polynomials)
+        polynomials.push_back(write.polynomial(one));
+    for (const auto& one : evaluation.findings)
+        findings.push_back({{"rule", one.rule}, {"met", one.met}, {"found", one.found}});
+    for (const auto& one : evaluation.unsaid)
+        unsaid.push_back({{"what", one.what}, {"why", one.why}});
+    json above = nullptr;
+    if (evaluation.uncertainty_line)
+        above = {{"a", write.scaled(evaluation.uncertainty_line->a)}, {"b", number(evaluation.uncertainty_line->b)}};
+    return {{"points", std::move(points)},
+            {"zero_deviation", write.scaled(evaluation.zero_deviation)},
+            {"line", write.line(evaluation)},
+            {"polynomials", std::move(polynomials)},
+            {"largest",
+             {{"deviation", write.scaled(evaluation.largest_deviation)},
+              {"hysteresis", write.scaled(evaluation.largest_hysteresis)},
+              {"repeatability", write.scaled(evaluation.largest_repeatability)},
+              {"reproducibility", write.scaled(evaluation.largest_reproducibility)},
+              {"tapping_shift", write.scaled(evaluation.largest_tapping_shift)},
+              {"expanded_uncertainty", write.scaled(evaluation.largest_expanded)},
+              {"error_span", write.scaled(evaluation.largest_error_span)}}},
+            {"uncertainty_line", std::move(above)},
+            {"findings", std::move(findings)},
+            {"verdict", Writer::verdict(evaluation.verdict)},
+            {"unsaid", std::move(unsaid)}};
+}
+
+} // namespace stillmark::decider

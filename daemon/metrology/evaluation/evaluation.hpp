@@ -1,0 +1,137 @@
+#pragma once
+
+#include "daemon/metrology/evaluation/conformity.hpp"
+#include "daemon/metrology/evaluation/least_squares.hpp"
+#include "daemon/metrology/evaluation/linearity.hpp"
+#include "daemon/metrology/evaluation/method.hpp"
+#include "daemon/metrology/evaluation/observation.hpp"
+#include "daemon/metrology/evaluation/permissible_error.hpp"
+#include "daemon/metrology/evaluation/transfer_line.hpp"
+
+#include <functional>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+namespace stillmark::metrology {
+
+/// A pointer on a scale.
+struct Dial {
+    double division = 0;
+    int parts = 5;             ///< a division is estimated to 1/parts, which is the resolution
+    bool pointer_stop = false; ///< the pointer rests on a stop at zero: no zero can be read there
+};
+
+/// A standard or expanded uncertainty as a function of the pressure.
+using UncertaintyAt = std::function<double(double pressure)>;
+
+/// What an evaluation may use; what is absent is left out of it, and it says so.
+struct EvaluationSettings {
+    const Method* method = nullptr; ///< none: a free sequence, IEC 61298-2 definitions (from memory)
+    bool method_confirmed = false;
+    std::vector<SeriesRole> roles; ///< of the passes in their order, where the method does not say
+    std::optional<double> resolution;
+    bool zeroed = false; ///< readings have their zero taken off: the resolution enters twice
+    std::optional<double> span_low;
+    std::optional<double> span_high;
+    UncertaintyAt u_reference; ///< standard, for observations that carry none
+    UncertaintyAt capability;  ///< expanded: no smaller one is reported
+    std::optional<PermissibleError> permissible;
+    std::optional<DecisionRule> decision;
+    std::optional<Dial> dial;
+};
+
+/// Something that could not be said, or only so, and why.
+struct Unsaid {
+    std::string what;
+    std::string why;
+};
+
+/// A rule of a standard and whether it is met.
+struct RuleFinding {
+    std::string rule;
+    bool met = false;
+    std::string found;
+};
+
+/// One part of the uncertainty at a point, standard.
+struct Part {
+    std::string name;
+    double value = 0; ///< what was observed or stated: a spread, a resolution, a standard uncertainty
+    double u = 0;
+};
+
+/// Result of one direction, or of both together.
+struct Deviation {
+    int readings = 0;
+    double deviation = 0; ///< mean reading - reference
+    std::optional<double> u;
+    std::optional<double> expanded;    ///< k u, not below the capability
+    std::optional<double> probability; ///< of lying within the permissible error
+    std::optional<Verdict> verdict;
+};
+
+struct PointEvaluation {
+    std::string target;
+    double reference = 0; ///< mean over the readings that count
+    bool zero = false;
+    std::optional<Deviation> up;   ///< hysteresis left out of its uncertainty
+    std::optional<Deviation> down; ///< likewise
+    std::optional<Deviation> mean; ///< of both directions, hysteresis within its uncertainty; or of the one there is
+    std::optional<double> hysteresis;
+    std::optional<double> repeatability;
+    std::optional<double> reproducibility;
+    std::optional<double> tapping_shift;
+    std::vector<Part> parts; ///< of mean.u
+    double k = 2;
+    bool at_capability = false;       ///< the stated capability is larger than what was worked out
+    std::optional<double> error_span; ///< U' = U + |deviation|, added linearly
+    std::optional<double> permissible;
+    std::optional<double> probability; ///< the least of both directions
+    std::optional<Verdict> verdict;    ///< the worst of both directions
+};
+
+struct PolynomialFit {
+    std::size_t degree = 0;
+    std::vector<double> coefficients; ///< reading as a function of the reference
+    std::vector<double> u;
+    double residual_sd = 0;
+};
+
+/// U(p) = a + b p that lies nowhere below the expanded uncertainties of the points, with the least sum of what it lies
+/// above them.
+struct UncertaintyLine {
+    double a = 0;
+    double b = 0;
+};
+
+struct Evaluation {
+    std::vector<PointEvaluation> points; ///< rising
+    std::optional<double> zero_deviation;
+    std::optional<TransferLine> line;       ///< reading as a function of the reference, over all readings that count
+    std::optional<Linearity> linearity;     ///< of the mean readings
+    std::vector<PolynomialFit> polynomials; ///< of the second and third degree
+    std::optional<double> largest_deviation;
+    std::optional<double> largest_hysteresis;
+    std::optional<double> largest_repeatability;
+    std::optional<double> largest_reproducibility;
+    std::optional<double> largest_expanded;
+    std::optional<double> largest_error_span;
+    std::optional<double> largest_tapping_shift;
+    std::optional<UncertaintyLine> uncertainty_line;
+    std::optional<Verdict> verdict;
+    std::vector<RuleFinding> findings;
+    std::vector<Unsaid> unsaid;
+};
+
+/// Evaluates one instrument. Zero deviation, hysteresis, repeatability and reproducibility as DKD-R 6-1, 8 defines them
+/// (EURAMET cg-17, 7 is equivalent; both from memory), of a free sequence hysteresis and repeatability as IEC 61298-2
+/// does. Each spread enters the uncertainty as the full width of a rectangular distribution, spread/(2 sqrt 3).
+/// Total: bad rows are named in `unsaid` and left out, the rest is evaluated.
+Evaluation evaluate(std::span<const Observation> observations, const EvaluationSettings& settings);
+
+/// The line over points: see UncertaintyLine. Nothing for no points; a constant for one.
+std::optional<UncertaintyLine> line_above(std::span<const double> pressure, std::span<const double> expanded);
+
+} // namespace stillmark::metrology

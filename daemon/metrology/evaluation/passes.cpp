@@ -1,0 +1,135 @@
+#include "daemon/metrology/evaluation/passes.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+#include <utility>
+
+namespace stillmark::metrology {
+
+namespace {
+
+/// A reference smaller than this part of the largest is the zero: a head of liquid may be all that stands there.
+constexpr double zero_part = 1e-4;
+
+std::string number(double value) {
+    std::string text = std::to_string(value);
+    text.erase(text.find_last_not_of('0') + 1);
+    if (text.back() == '.') text.pop_back();
+    return text;
+}
+
+std::string row_words(const Observation& one) {
+    return (one.target.empty() ? number(one.reference) : one.target) + (one.rising ? ", rising" : ", falling") +
+           ", series " + std::to_string(one.series);
+}
+
+std::vector<const Observation*> that_count(std::span<const Observation> observations, std::vector<Unsaid>& unsaid) {
+    std::vector<const Observation*> standing;
+    for (const Observation& one : observations) {
+        if (!one.left_out.empty())
+            unsaid.push_back({"the reading at " + row_words(one), one.left_out});
+        else if (!std::isfinite(one.reference) || !std::isfinite(one.reading))
+            unsaid.push_back({"the reading at " + (one.target.empty() ? "one point" : one.target) + ", series " +
+                                  std::to_string(one.series),
+                              "it is not a number"});
+        else
+            standing.push_back(&one);
+    }
+    return standing;
+}
+
+/// A quarter of the least step between neighbouring references of one pass.
+double closeness(const std::vector<const Observation*>& standing) {
+    std::map<std::pair<int, bool>, std::vector<double>> by_pass;
+    for (const auto* one : standing)
+        by_pass[{one->series, one->rising}].push_back(one->reference);
+    double least = std::numeric_limits<double>::infinity();
+    for (auto& [pass, references] : by_pass) {
+        std::sort(references.begin(), references.end());
+        for (std::size_t i = 1; i < references.size(); ++i)
+            if (references[i] > references[i - 1]) least = std::min(least, references[i] - references[i - 1]);
+    }
+    return least / 4;
+}
+
+void settle_points(PassTable& table, const std::vector<const Observation*>& standing) {
+    const double close = closeness(standing);
+    for (const auto* one : standing) {
+        auto found = std::find_if(table.points.begin(), table.points.end(), [&](const PassTable::Point& point) {
+            return one->target.empty()
+                       ? point.target.empty() && std::abs(point.readings.front()->reference - one->reference) <= close
+                       : point.target == one->target;
+        });
+        if (found == table.points.end())
+            found = table.points.insert(table.points.end(), {one->target, 0, one->vented, {}});
+        found->readings.push_back(one);
+    }
+    double largest = 0;
+    for (auto& point : table.points) {
+        for (const auto* one : point.readings)
+            point.reference += one->reference / static_cast<double>(point.readings.size());
+        largest = std::max(largest, std::abs(point.reference));
+    }
+    for (auto& point : table.points)
+        point.zero = point.zero || std::abs(point.reference) <= zero_part * largest;
+    std::stable_sort(table.points.begin(), table.points.end(),
+                     [](const auto& a, const auto& b) { return a.reference < b.reference; });
+}
+
+/// Passes by series number; within one number, up before down.
+void settle_passes(PassTable& table, const EvaluationSettings& settings, std::vector<Unsaid>& unsaid) {
+    std::map<std::pair<int, bool>, std::size_t> index; // (series, falling)
+    for (const auto& point : table.points)
+        for (const auto* one : point.readings)
+            index[{one->series, !one->rising}] = 0;
+    for (auto& [key, place] : index) {
+        place = table.passes.size();
+        table.passes.push_back({key.first, !key.second, SeriesRole::cycle, {}, {}, {}});
+    }
+    const auto role_of = [&](std::size_t i) {
+        if (i < settings.roles.size()) return settings.roles[i];
+        if (settings.method != nullptr && i < settings.method->series.size()) return settings.method->series[i].role;
+        return SeriesRole::cycle;
+    };
+    std::optional<std::size_t> last_up;
+    for (std::size_t i = 0; i < table.passes.size(); ++i) {
+        Pass& pass = table.passes[i];
+        pass.role = role_of(i);
+        pass.deviation.resize(table.points.size());
+        if (pass.rising)
+            last_up = i;
+        else
+            pass.partner = std::exchange(last_up, std::nullopt);
+    }
+    for (std::size_t j = 0; j < table.points.size(); ++j) {
+        const auto& point = table.points[j];
+        std::map<std::size_t, std::vector<const Observation*>> here;
+        for (const auto* one : point.readings)
+            here[index[{one->series, !one->rising}]].push_back(one);
+        for (const auto& [i, readings] : here) {
+            double sum = 0;
+            for (const auto* one : readings)
+                sum += one->reading - one->reference;
+            table.passes[i].deviation[j] = sum / static_cast<double>(readings.size());
+            if (point.zero) table.passes[i].zero = table.passes[i].deviation[j];
+            if (readings.size() > 1)
+                unsaid.push_back({"single readings at " + row_words(*readings.front()),
+                                  "it stands " + std::to_string(readings.size()) + " times; the mean is used"});
+        }
+    }
+}
+
+} // namespace
+
+PassTable sort_into_passes(std::span<const Observation> observations, const EvaluationSettings& settings,
+                           std::vector<Unsaid>& unsaid) {
+    PassTable table;
+    const auto standing = that_count(observations, unsaid);
+    settle_points(table, standing);
+    settle_passes(table, settings, unsaid);
+    return table;
+}
+
+} // namespace stillmark::metrology

@@ -1,0 +1,335 @@
+#include "daemon/metrology/evaluation/evaluation.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <string>
+#include <vector>
+
+namespace stillmark::metrology {
+namespace {
+
+/// One series over the given references; readings are reference + deviation.
+void add_series(std::vector<Observation>& to, int series, bool rising, const std::vector<double>& references,
+                const std::vector<double>& deviations) {
+    for (std::size_t i = 0; i < references.size(); ++i) {
+        Observation one;
+        one.series = series;
+        one.rising = rising;
+        one.reference = references[i];
+        one.reading = references[i] + deviations[i];
+        to.push_back(one);
+    }
+}
+
+const std::vector<double> points{0, 50, 100};
+
+/// Six series with round deviations, in the places of M1 to M6.
+std::vector<Observation> six_series() {
+    std::vector<Observation> all;
+    add_series(all, 1, true, points, {0.00, 0.10, 0.20});
+    add_series(all, 2, false, points, {0.02, 0.16, 0.20});
+    add_series(all, 3, true, points, {0.01, 0.14, 0.23});
+    add_series(all, 4, false, points, {0.05, 0.19, 0.23});
+    add_series(all, 5, true, points, {0.00, 0.18, 0.25});
+    add_series(all, 6, false, points, {0.01, 0.20, 0.25});
+    return all;
+}
+
+EvaluationSettings with_reference(double u) {
+    EvaluationSettings settings;
+    settings.u_reference = [u](double) { return u; };
+    return settings;
+}
+
+bool says(const Evaluation& evaluation, const std::string& what, const std::string& why) {
+    return std::any_of(evaluation.unsaid.begin(), evaluation.unsaid.end(), [&](const Unsaid& one) {
+        return one.what.find(what) != std::string::npos && one.why.find(why) != std::string::npos;
+    });
+}
+
+// DKD-R 6-1, 8 (from memory), sequence A on constructed readings.
+TEST(Evaluation, SequenceAByHand) {
+    EvaluationSettings settings = with_reference(0.01);
+    settings.method = method_named("DKD-R 6-1 A");
+    const auto result = evaluate(six_series(), settings);
+    ASSERT_EQ(result.points.size(), 3U);
+    // f0 = max |x2,0 - x1,0|, |x4,0 - x3,0|, |x6,0 - x5,0| = max 0.02, 0.04, 0.01.
+    EXPECT_NEAR(*result.zero_deviation, 0.04, 1e-12);
+    const auto& middle = result.points[1];
+    // b' up: (0.14 - 0.01) - (0.10 - 0.00) = 0.03; down: (0.19 - 0.05) - (0.16 - 0.02) = 0.
+    EXPECT_NEAR(*middle.repeatability, 0.03, 1e-12);
+    // b up: (0.18 - 0.00) - 0.10 = 0.08; down: (0.20 - 0.01) - (0.16 - 0.02) = 0.05.
+    EXPECT_NEAR(*middle.reproducibility, 0.08, 1e-12);
+    // h = half of |0.16 - 0.10| + |0.19 - 0.14|; the cycle after clamping anew takes no part.
+    EXPECT_NEAR(*middle.hysteresis, 0.055, 1e-12);
+    EXPECT_NEAR(middle.up->deviation, 0.12, 1e-12);
+    EXPECT_NEAR(middle.down->deviation, 0.175, 1e-12);
+    EXPECT_NEAR(middle.mean->deviation, 0.1475, 1e-12);
+    EXPECT_TRUE(says(result, "DKD-R 6-1 A", method_not_confirmed));
+}
+
+// DKD-R 6-1 B: M1, M2, M3; repeatability rising only, zero deviation from the first pair.
+TEST(Evaluation, SequenceBByHand) {
+    auto all = six_series();
+    all.resize(9);
+    EvaluationSettings settings = with_reference(0.01);
+    settings.method = method_named("DKD-R 6-1 B");
+    const auto result = evaluate(all, settings);
+    EXPECT_NEAR(*result.zero_deviation, 0.02, 1e-12);
+    EXPECT_NEAR(*result.points[1].repeatability, 0.03, 1e-12);
+    EXPECT_NEAR(*result.points[1].hysteresis, 0.06, 1e-12);
+    EXPECT_FALSE(result.points[1].reproducibility.has_value());
+}
+
+// Constructed exercise of the divisors: r 0.01, f0 0.02, b' 0.03, h 0.06, u_ref 0.01 give u_c 0.02273030 and U
+// 0.04546061.
+TEST(Evaluation, DivisorsOfTheGuides) {
+    std::vector<Observation> all;
+    add_series(all, 1, true, points, {0.00, 0.00, 0.10});
+    add_series(all, 2, false, points, {0.02, 0.06, 0.16});
+    add_series(all, 3, true, points, {0.00, 0.03, 0.13});
+    EvaluationSettings settings = with_reference(0.01);
+    settings.method = method_named("DKD-R 6-1 B");
+    settings.resolution = 0.01;
+    const auto result = evaluate(all, settings);
+    const auto& middle = result.points[1];
+    ASSERT_TRUE(middle.mean->u.has_value());
+    const auto u_of = [&](const std::string& name) {
+        for (const Part& part : middle.parts)
+            if (part.name == name) return part.u;
+        return std::numeric_limits<double>::quiet_NaN();
+    };
+    EXPECT_NEAR(u_of("resolution"), 0.00288675, 5e-9);
+    EXPECT_NEAR(u_of("zero deviation"), 0.00577350, 5e-9);
+    EXPECT_NEAR(u_of("repeatability"), 0.00866025, 5e-9);
+    EXPECT_NEAR(u_of("hysteresis"), 0.01732051, 5e-9);
+    EXPECT_NEAR(*middle.mean->u, 0.02273030, 5e-9);
+    EXPECT_NEAR(*middle.mean->expanded, 0.04546061, 1e-8);
+    // Reported separately, a series leaves the hysteresis out.
+    EXPECT_NEAR(*middle.up->u, std::sqrt(0.02273030 * 0.02273030 - 0.01732051 * 0.01732051), 1e-8);
+    EXPECT_NEAR(*middle.error_span, *middle.mean->expanded + std::abs(middle.mean->deviation), 1e-12);
+}
+
+// EURAMET cg-17 v4.1, 5.2.1: what a few points show of repeatability is applied to all; U is not below 0.2 % of span.
+TEST(Evaluation, Cg17BasicAppliesItsRepeatabilityToAllPoints) {
+    std::vector<Observation> all;
+    add_series(all, 1, true, {0, 40, 100}, {0, 0.01, 0.02});
+    add_series(all, 2, false, {0, 40, 100}, {0, 0.01, 0.02});
+    add_series(all, 3, true, {0, 40}, {0, 0.03});
+    add_series(all, 4, true, {0, 40}, {0, 0.04});
+    EvaluationSettings settings = with_reference(0.001);
+    settings.method = method_named("EURAMET cg-17 basic");
+    settings.span_low = 0;
+    settings.span_high = 100;
+    const auto result = evaluate(all, settings);
+    for (const auto& point : result.points) {
+        EXPECT_NEAR(*point.repeatability, 0.03, 1e-12);
+        EXPECT_NEAR(*point.mean->expanded, 0.2, 1e-12);
+        EXPECT_TRUE(point.at_capability);
+    }
+}
+
+TEST(Evaluation, TheStatedCapabilityIsTheLeastUncertainty) {
+    EvaluationSettings settings = with_reference(0.001);
+    settings.capability = [](double p) { return p < 60 ? 0 : 5.0; };
+    const auto result = evaluate(six_series(), settings);
+    EXPECT_FALSE(result.points[1].at_capability);
+    EXPECT_TRUE(result.points[2].at_capability);
+    EXPECT_EQ(*result.points[2].mean->expanded, 5.0);
+}
+
+TEST(Evaluation, FewDegreesOfFreedomWidenTheInterval) {
+    auto all = six_series();
+    for (auto& one : all) {
+        one.u_reference = 1;
+        one.dof_reference = 5;
+    }
+    // JCGM 100:2008, table G.2: t for 95.45 % and five degrees of freedom is 2.65.
+    EXPECT_NEAR(evaluate(all, {}).points[1].k, 2.65, 0.005);
+    EXPECT_NEAR(evaluate(six_series(), with_reference(1)).points[1].k, 2, 1e-9);
+}
+
+TEST(Evaluation, VoidAndBadRowsAreNamedAndTheRestIsEvaluated) {
+    auto all = six_series();
+    all[1].left_out = "void: the cable was touched";
+    all[4].reading = std::nan("");
+    const auto result = evaluate(all, with_reference(0.01));
+    EXPECT_EQ(result.points.size(), 3U);
+    EXPECT_TRUE(says(result, "50, rising, series 1", "the cable was touched"));
+    EXPECT_TRUE(says(result, "series 2", "not a number"));
+    EXPECT_EQ(result.points[1].up->readings, 2);
+    EXPECT_EQ(result.points[1].down->readings, 2);
+}
+
+TEST(Evaluation, OneSeriesAloneSaysWhatItCannot) {
+    std::vector<Observation> all;
+    add_series(all, 1, true, points, {0, 0.1, 0.2});
+    const auto result = evaluate(all, with_reference(0.01));
+    EXPECT_FALSE(result.points[1].hysteresis.has_value());
+    EXPECT_FALSE(result.zero_deviation.has_value());
+    EXPECT_TRUE(says(result, "hysteresis", "both rising and falling"));
+    EXPECT_TRUE(says(result, "repeatability", "once"));
+    EXPECT_TRUE(says(result, "zero deviation", ""));
+    EXPECT_TRUE(says(result, "resolution", "no resolution"));
+    EXPECT_TRUE(says(result, "a verdict", "no permissible error"));
+    EXPECT_TRUE(result.line.has_value());
+}
+
+TEST(Evaluation, NothingAtAllIsNoResult) {
+    EXPECT_TRUE(evaluate({}, {}).points.empty());
+    EXPECT_TRUE(says(evaluate({}, {}), "anything", "no reading counts"));
+}
+
+TEST(Evaluation, WithoutAReferenceUncertaintyThereIsNoU) {
+    const auto result = evaluate(six_series(), {});
+    EXPECT_FALSE(result.points[0].mean->expanded.has_value());
+    EXPECT_TRUE(says(result, "the uncertainty at 0, 50, 100", "no uncertainty of the reference"));
+}
+
+TEST(Evaluation, ReferencesThatDifferALittleAreOnePoint) {
+    auto all = six_series();
+    for (auto& one : all) {
+        const double shift = 0.3 * one.series;
+        one.reference += shift;
+        one.reading += shift;
+    }
+    const auto result = evaluate(all, with_reference(0.01));
+    ASSERT_EQ(result.points.size(), 3U);
+    EXPECT_NEAR(result.points[1].reference, 50 + 0.3 * 3.5, 1e-9);
+    EXPECT_NEAR(result.points[1].mean->deviation, (0.10 + 0.14 + 0.18 + 0.16 + 0.19 + 0.20) / 6, 1e-9);
+}
+
+TEST(Evaluation, TwoDirectionsUnderOneSeriesNumberAreACycle) {
+    std::vector<Observation> all;
+    add_series(all, 1, true, points, {0, 0.1, 0.2});
+    add_series(all, 1, false, points, {0.03, 0.3, 0.2});
+    const auto result = evaluate(all, with_reference(0.01));
+    EXPECT_NEAR(*result.points[1].hysteresis, 0.2, 1e-12);
+    EXPECT_NEAR(*result.zero_deviation, 0.03, 1e-12);
+}
+
+EvaluationSettings judged(double permissible, Rule rule) {
+    EvaluationSettings settings = with_reference(0.01);
+    settings.permissible = PermissibleError{{{PermissibleTerm::Kind::absolute, permissible, 0}}, false, {}};
+    settings.decision = DecisionRule{rule};
+    return settings;
+}
+
+TEST(Evaluation, LimitsHoldForBothDirections) {
+    std::vector<Observation> all;
+    add_series(all, 1, true, points, {-0.5, -0.5, -0.5});
+    add_series(all, 2, false, points, {0.5, 0.5, 0.5});
+    const auto result = evaluate(all, judged(0.4, Rule::simple_acceptance));
+    EXPECT_NEAR(result.points[1].mean->deviation, 0, 1e-12);
+    EXPECT_EQ(result.points[1].verdict, Verdict::fail);
+    EXPECT_EQ(result.verdict, Verdict::fail);
+}
+
+TEST(Evaluation, APermissibleErrorBelowTheUncertaintyIsTold) {
+    auto settings = judged(0.05, Rule::guard_band);
+    settings.u_reference = [](double) { return 0.04; };
+    const auto result = evaluate(six_series(), settings);
+    EXPECT_TRUE(says(result, "conformity at", "is smaller than the uncertainty"));
+    EXPECT_EQ(result.verdict, Verdict::fail);
+}
+
+TEST(Evaluation, WithoutADecisionRuleThereIsAProbabilityButNoVerdict) {
+    auto settings = judged(1, Rule::simple_acceptance);
+    settings.decision.reset();
+    const auto result = evaluate(six_series(), settings);
+    EXPECT_FALSE(result.verdict.has_value());
+    EXPECT_NEAR(*result.points[1].probability, 1, 1e-6);
+    EXPECT_TRUE(says(result, "a verdict", "decision rule"));
+}
+
+TEST(Evaluation, AMissingUncertaintyLeavesTheVerdictOpenUnlessSomethingFails) {
+    auto settings = judged(1, Rule::guard_band);
+    settings.u_reference = [](double p) { return p > 60 ? std::nan("") : 0.01; };
+    EXPECT_FALSE(evaluate(six_series(), settings).verdict.has_value());
+    settings.permissible->terms[0].value = 0.1;
+    EXPECT_EQ(evaluate(six_series(), settings).verdict, Verdict::fail);
+}
+
+TEST(Evaluation, ADialHasTappingShiftAndItsStop) {
+    auto all = six_series();
+    for (auto& one : all)
+        one.untapped = one.reading - 0.02 * one.series;
+    EvaluationSettings settings = with_reference(0.01);
+    settings.span_low = 0;
+    settings.span_high = 100;
+    settings.permissible = of_class(0.6);
+    settings.decision = DecisionRule{};
+    settings.method = method_named("EN 837-1");
+    settings.dial = Dial{1, 5, true};
+    const auto result = evaluate(all, settings);
+    EXPECT_NEAR(*result.largest_tapping_shift, 0.12, 1e-12);
+    EXPECT_FALSE(result.zero_deviation.has_value());
+    EXPECT_TRUE(says(result, "zero deviation", "stop"));
+    EXPECT_FALSE(result.points[0].verdict.has_value());
+    EXPECT_EQ(result.verdict, Verdict::pass);
+    ASSERT_FALSE(result.findings.empty());
+    EXPECT_FALSE(result.findings.front().met); // three points where EN 837-1 asks for ten
+    // The division estimated to fifths is the resolution: 0.2.
+    EXPECT_TRUE(std::any_of(result.points[1].parts.begin(), result.points[1].parts.end(), [](const Part& part) {
+        return part.name == "resolution" && std::abs(part.value - 0.2) < 1e-12;
+    }));
+}
+
+// German Verification Ordinance, annex 16, 3.4: the hysteresis is at most the verification limit.
+TEST(Evaluation, HysteresisBeyondTheClassFails) {
+    std::vector<Observation> all;
+    add_series(all, 1, true, points, {-0.5, -0.5, -0.5});
+    add_series(all, 2, false, points, {0.2, 0.2, 0.2});
+    EvaluationSettings settings = with_reference(0.01);
+    settings.span_low = 0;
+    settings.span_high = 100;
+    settings.permissible = of_class(0.6);
+    settings.decision = DecisionRule{};
+    const auto result = evaluate(all, settings);
+    EXPECT_EQ(result.points[1].verdict, Verdict::pass);
+    EXPECT_EQ(result.verdict, Verdict::fail);
+}
+
+TEST(Evaluation, TheUncertaintyLineLiesNowhereBelowAndTouches) {
+    const std::vector<double> p{0, 25, 50, 75, 100}, u{1, 1.6, 1.5, 2.4, 2.2};
+    const auto line = line_above(p, u);
+    ASSERT_TRUE(line.has_value());
+    int touching = 0;
+    for (std::size_t i = 0; i < p.size(); ++i) {
+        const double over = line->a + line->b * p[i] - u[i];
+        EXPECT_GE(over, -1e-12);
+        touching += over < 1e-12 ? 1 : 0;
+    }
+    EXPECT_EQ(touching, 2);
+    EXPECT_FALSE(line_above({}, {}).has_value());
+    EXPECT_EQ(line_above(std::vector<double>{3}, std::vector<double>{7})->a, 7);
+}
+
+TEST(Evaluation, RepeatedRowsAreAveragedAndTold) {
+    auto all = six_series();
+    all.push_back(all[1]);
+    all.back().reading += 0.02;
+    const auto result = evaluate(all, with_reference(0.01));
+    EXPECT_TRUE(says(result, "single readings at 50", "2 times"));
+}
+
+TEST(Evaluation, PolynomialsFindWhatALineLeaves) {
+    std::vector<Observation> all;
+    std::vector<double> at, off;
+    for (int i = 0; i <= 10; ++i) {
+        at.push_back(i);
+        off.push_back(0.001 * i * i);
+    }
+    add_series(all, 1, true, at, off);
+    const auto result = evaluate(all, {});
+    ASSERT_EQ(result.polynomials.size(), 2U);
+    EXPECT_NEAR(result.polynomials[0].coefficients[2], 0.001, 1e-12);
+    EXPECT_LT(result.polynomials[0].residual_sd, 1e-12);
+    EXPECT_GT(result.line->residual_sd, 0.005);
+}
+
+} // namespace
+} // namespace stillmark::metrology

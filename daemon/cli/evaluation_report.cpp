@@ -95,6 +95,10 @@ class Report {
             if (value) say(fmt::format("{:<28}{}", name, with_unit(number(value))));
         };
         row("Zero deviation", of_.zero_deviation);
+        row("Error of the span", of_.span_error);
+        if (of_.most_negative && of_.most_positive)
+            say(fmt::format("{:<28}{} to {}", "Measured accuracy", signed_number(of_.most_negative),
+                            with_unit(signed_number(of_.most_positive))));
         row("Largest deviation", of_.largest_deviation);
         row("Largest hysteresis", of_.largest_hysteresis);
         row("Largest repeatability", of_.largest_repeatability);

@@ -54,6 +54,7 @@ class Writer {
                 {"error_span", scaled(one.error_span)},
                 {"budget", std::move(parts)},
                 {"permissible_error", scaled(one.permissible)},
+                {"capability_index", plain(one.capability_index)},
                 {"probability_of_conformity", plain(one.probability)},
                 {"verdict", verdict(one.verdict)}};
     }
@@ -110,6 +111,9 @@ json evaluation_json(const metrology::Evaluation& evaluation, double scale) {
         above = {{"a", write.scaled(evaluation.uncertainty_line->a)}, {"b", number(evaluation.uncertainty_line->b)}};
     return {{"points", std::move(points)},
             {"zero_deviation", write.scaled(evaluation.zero_deviation)},
+            {"span_error", write.scaled(evaluation.span_error)},
+            {"measured_accuracy",
+             {{"lowest", write.scaled(evaluation.most_negative)}, {"highest", write.scaled(evaluation.most_positive)}}},
             {"line", write.line(evaluation)},
             {"polynomials", std::move(polynomials)},
             {"largest",

@@ -143,6 +143,31 @@ TEST(ReferenceRegressions, FilipPolynomial) {
     expect_digits(polynomial_of(set, 10), set, 6, 6);
 }
 
+/// Slope of a series against its index, over its own standard uncertainty.
+double trend(const std::string& name, std::size_t lines_before, double& slope) {
+    std::ifstream file(std::string(STILLMARK_SOURCE_DIR) + "/tests/checks/strd/" + name + ".dat");
+    std::string line;
+    for (std::size_t i = 0; i < lines_before; ++i)
+        std::getline(file, line);
+    std::vector<double> index, value;
+    for (double one = 0; file >> one;) {
+        index.push_back(static_cast<double>(index.size()));
+        value.push_back(one);
+    }
+    const auto fit = fit_polynomial(index, value, 1);
+    slope = fit.solved ? fit.coefficients[1] : 0;
+    return fit.solved ? slope / fit.u(1) : 0;
+}
+
+// Recomputed from the data of the StRD, a regression test: slope over the index and its t.
+TEST(ReferenceRegressions, TrendsOfMavroAndMichelsoComputedRegression) {
+    double slope = 0;
+    EXPECT_NEAR(trend("Mavro", 41, slope), 5.581598, 5e-7);
+    EXPECT_NEAR(slope, 1.8468187274912727e-05, 1e-15);
+    EXPECT_NEAR(trend("Michelso", 30, slope), -3.590283, 5e-7);
+    EXPECT_NEAR(slope, -.0009285328532853183, 1e-13);
+}
+
 TEST(ReferenceRegressions, WhatCannotBeSolvedIsSaid) {
     const std::vector<double> one{1}, two{1, 2}, same{3, 3, 3}, three{1, 2, 3}, bad{1, std::nan(""), 3};
     EXPECT_FALSE(fit_polynomial(one, one, 1).solved);

@@ -129,6 +129,42 @@ TEST(TransferLine, Iso28037WithUncertaintiesInBoth) {
     EXPECT_NEAR(line.chi_squared, 2.74267678973, 1e-9);
 }
 
+// 33 points of a chemical calibration, as an uncertainty library of a national laboratory documents them: intercept
+// 3.829633197588708, u 1.768447327250652, slope 0.903643210579323, u 0.050118973559182, correlation
+// -0.9481240708919155.
+const Numbers stimulus{3,  7,  11, 15, 18, 27, 29, 30, 30, 31, 31, 32, 33, 33, 34, 36, 36,
+                       36, 37, 38, 39, 39, 39, 40, 41, 42, 42, 43, 44, 45, 46, 47, 50};
+const Numbers response{5,  11, 21, 16, 16, 28, 27, 25, 35, 30, 40, 32, 34, 32, 34, 37, 38,
+                       34, 36, 38, 37, 36, 45, 39, 41, 40, 44, 37, 44, 46, 46, 49, 51};
+
+TEST(TransferLine, ThirtyThreePointsWithCorrelation) {
+    const auto line = fit_line(stimulus, response);
+    EXPECT_NEAR(line.intercept, 3.829633197588708, 1e-12);
+    EXPECT_NEAR(line.u_intercept, 1.768447327250652, 1e-12);
+    EXPECT_NEAR(line.slope, .903643210579323, 1e-13);
+    EXPECT_NEAR(line.u_slope, .050118973559182, 1e-13);
+    EXPECT_NEAR(line.covariance / (line.u_slope * line.u_intercept), -.9481240708919155, 1e-12);
+    EXPECT_EQ(line.dof, 31);
+}
+
+// The same documentation: the line at 21.5 is 23.2579622250441, u 0.821607058888506; a single response there has u
+// 3.332409257957110, with the scatter of one response beside the line's.
+TEST(TransferLine, ThirtyThreePointsReadForwards) {
+    const auto line = fit_line(stimulus, response);
+    const auto value = forward(line, 21.5, 0);
+    EXPECT_NEAR(value.value, 23.2579622250441, 1e-12);
+    EXPECT_NEAR(value.u, 0.821607058888506, 1e-12);
+    EXPECT_NEAR(std::hypot(value.u, line.residual_sd), 3.332409257957110, 1e-12);
+}
+
+// The same documentation: three responses 31.4, 29.3, 27.1 come from 28.14942133275184, u 2.175140873342519.
+TEST(TransferLine, ThirtyThreePointsReadBackwards) {
+    const auto line = fit_line(stimulus, response);
+    const auto found = inverse(line, (31.4 + 29.3 + 27.1) / 3, line.residual_sd / std::sqrt(3));
+    EXPECT_NEAR(found.value, 28.14942133275184, 1e-12);
+    EXPECT_NEAR(found.u, 2.175140873342519, 1e-12);
+}
+
 TEST(TransferLine, WithoutUncertaintyInXBothFormsAgree) {
     const Numbers x{1, 2, 3, 4, 5, 6}, y{3.3, 5.6, 7.1, 9.3, 10.7, 12.1}, u{.5, .4, .3, .5, .6, .5}, none(6, 0.0);
     const auto one = fit_line(x, y, u), other = fit_line(x, y, none, u);

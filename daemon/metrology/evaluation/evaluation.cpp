@@ -68,8 +68,8 @@ class Evaluator {
   public:
     Evaluator(std::span<const Observation> observations, const EvaluationSettings& settings)
         : settings_(settings), table_(sort_into_passes(observations, settings, out_.unsaid)) {
-        for (const Pass& pass : table_.passes)
-            every_pass_has_zero_ = every_pass_has_zero_ && pass.zero;
+        zero_taken_off_ = guide_of_cycles() && std::all_of(table_.passes.begin(), table_.passes.end(),
+                                                           [](const Pass& pass) { return pass.zero.has_value(); });
     }
 
     Evaluation evaluate() {
@@ -88,6 +88,7 @@ class Evaluator {
             find_verdict(point);
         fit();
         find_largest();
+        find_inaccuracy();
         check_method();
         check_dial();
         find_overall_verdict();
@@ -148,8 +149,7 @@ class Evaluator {
         }
         point.hysteresis = hysteresis(j, point);
         const auto repeated = [&](bool rising) {
-            return spread_of(
-                deviations(j, rising, {SeriesRole::cycle, SeriesRole::repeatability}, every_pass_has_zero_));
+            return spread_of(deviations(j, rising, {SeriesRole::cycle, SeriesRole::repeatability}, zero_taken_off_));
         };
         point.repeatability = larger(repeated(true), repeated(false));
         point.reproducibility = reproducibility(j);
@@ -177,8 +177,8 @@ class Evaluator {
     std::optional<double> reproducibility(std::size_t j) const {
         std::optional<double> out;
         for (const bool rising : {true, false}) {
-            const auto first = deviations(j, rising, {SeriesRole::cycle}, every_pass_has_zero_);
-            for (const double again : deviations(j, rising, {SeriesRole::reproducibility}, every_pass_has_zero_))
+            const auto first = deviations(j, rising, {SeriesRole::cycle}, zero_taken_off_);
+            for (const double again : deviations(j, rising, {SeriesRole::reproducibility}, zero_taken_off_))
                 if (!first.empty()) keep_largest(out, std::abs(again - first.front()));
         }
         return out;
@@ -204,7 +204,7 @@ class Evaluator {
         for (const PointEvaluation& point : out_.points)
             keep_largest(found, point.repeatability);
         if (!found) return cannot_say("repeatability", "every point was read once in each direction");
-        if (!every_pass_has_zero_)
+        if (guide_of_cycles() && !zero_taken_off_)
             cannot_say("repeatability with each series' zero taken off", "not every series has a zero reading");
         const bool for_all = settings_.method != nullptr && settings_.method->guide == Guide::cg17;
         for (PointEvaluation& point : out_.points) {
@@ -316,6 +316,8 @@ class Evaluator {
             const auto& verdict = (*direction)->verdict;
             if (verdict) point.verdict = point.verdict ? worse(*point.verdict, *verdict) : *verdict;
         }
+        if (point.mean->u && *point.mean->u > 0)
+            point.capability_index = capability_index(-*point.permissible, *point.permissible, *point.mean->u);
         if (point.mean->expanded && *point.mean->expanded > *point.permissible)
             cannot_say("conformity at " + name_of(point) + " with confidence",
                        "the permissible error, " + number(*point.permissible) + ", is smaller than the uncertainty, " +
@@ -388,6 +390,19 @@ class Evaluator {
         }
         out_.uncertainty_line = line_above(pressure, expanded);
         if (!out_.largest_hysteresis) cannot_say("hysteresis", "no point was read both rising and falling");
+    }
+
+    /// ISA-51.1: of any single reading; and how far the two ends are off against each other.
+    void find_inaccuracy() {
+        for (const auto& point : table_.points)
+            for (const auto* one : point.readings) {
+                const double error = one->reading - one->reference;
+                out_.most_negative = std::min(out_.most_negative.value_or(error), error);
+                out_.most_positive = std::max(out_.most_positive.value_or(error), error);
+            }
+        const PointEvaluation &low = out_.points.front(), &high = out_.points.back();
+        if (out_.points.size() > 1 && low.mean && high.mean)
+            out_.span_error = high.mean->deviation - low.mean->deviation;
     }
 
     void check_method() {
@@ -475,7 +490,7 @@ class Evaluator {
     const EvaluationSettings& settings_;
     Evaluation out_;
     PassTable table_;
-    bool every_pass_has_zero_ = true;
+    bool zero_taken_off_ = false; ///< of the repeated readings, as the guides do; IEC 61298-2 takes none off
     std::optional<double> resolution_;
 };
 

@@ -88,8 +88,9 @@ struct PointEvaluation {
     bool at_capability = false;       ///< the stated capability is larger than what was worked out
     std::optional<double> error_span; ///< U' = U + |deviation|, added linearly
     std::optional<double> permissible;
-    std::optional<double> probability; ///< the least of both directions
-    std::optional<Verdict> verdict;    ///< the worst of both directions
+    std::optional<double> capability_index; ///< C_m of the mean: see conformity.hpp
+    std::optional<double> probability;      ///< the least of both directions
+    std::optional<Verdict> verdict;         ///< the worst of both directions
 };
 
 struct PolynomialFit {
@@ -112,6 +113,9 @@ struct Evaluation {
     std::optional<TransferLine> line;       ///< reading as a function of the reference, over all readings that count
     std::optional<Linearity> linearity;     ///< of the mean readings
     std::vector<PolynomialFit> polynomials; ///< of the second and third degree
+    std::optional<double> most_negative;    ///< deviation of any single reading: measured accuracy (ISA-51.1)
+    std::optional<double> most_positive;
+    std::optional<double> span_error; ///< mean deviation at the highest point less that at the lowest (IEC 61298-2)
     std::optional<double> largest_deviation;
     std::optional<double> largest_hysteresis;
     std::optional<double> largest_repeatability;

@@ -10,8 +10,11 @@ namespace stillmark::metrology {
 
 namespace {
 
-/// A reference smaller than this part of the largest is the zero: a head of liquid may be all that stands there.
-constexpr double zero_part = 1e-4;
+/// The least reference is the zero where it is smaller than this part of the largest: a head of liquid may be all that
+/// stands there, half a metre of oil against 10 bar.
+constexpr double zero_part = 5e-3;
+/// References that differ by less than this part of them all are one point, whatever else stands in the table.
+constexpr double one_point_part = 1e-3;
 
 std::string number(double value) {
     std::string text = std::to_string(value);
@@ -40,16 +43,21 @@ std::vector<const Observation*> that_count(std::span<const Observation> observat
     return standing;
 }
 
-/// A quarter of the least step between neighbouring references of one pass.
+/// A quarter of the least step between neighbouring points of one pass.
 double closeness(const std::vector<const Observation*>& standing) {
     std::map<std::pair<int, bool>, std::vector<double>> by_pass;
-    for (const auto* one : standing)
+    double lowest = std::numeric_limits<double>::infinity(), highest = -lowest;
+    for (const auto* one : standing) {
         by_pass[{one->series, one->rising}].push_back(one->reference);
+        lowest = std::min(lowest, one->reference);
+        highest = std::max(highest, one->reference);
+    }
+    const double same = one_point_part * highest - one_point_part * lowest; // a point read twice in one pass is no step
     double least = std::numeric_limits<double>::infinity();
     for (auto& [pass, references] : by_pass) {
         std::sort(references.begin(), references.end());
         for (std::size_t i = 1; i < references.size(); ++i)
-            if (references[i] > references[i - 1]) least = std::min(least, references[i] - references[i - 1]);
+            if (references[i] - references[i - 1] > same) least = std::min(least, references[i] - references[i - 1]);
     }
     return least / 4;
 }
@@ -66,16 +74,46 @@ void settle_points(PassTable& table, const std::vector<const Observation*>& stan
             found = table.points.insert(table.points.end(), {one->target, 0, one->vented, {}});
         found->readings.push_back(one);
     }
-    double largest = 0;
+    double largest = 0, least = std::numeric_limits<double>::infinity();
     for (auto& point : table.points) {
         for (const auto* one : point.readings)
             point.reference += one->reference / static_cast<double>(point.readings.size());
         largest = std::max(largest, std::abs(point.reference));
+        least = std::min(least, std::abs(point.reference));
     }
     for (auto& point : table.points)
-        point.zero = point.zero || std::abs(point.reference) <= zero_part * largest;
+        point.zero = point.zero || (std::abs(point.reference) <= least && least <= zero_part * largest);
     std::stable_sort(table.points.begin(), table.points.end(),
                      [](const auto& a, const auto& b) { return a.reference < b.reference; });
+}
+
+/// What is read on a stop says nothing of the instrument.
+void leave_out_the_stop(PassTable& table, const EvaluationSettings& settings, std::vector<Unsaid>& unsaid) {
+    if (!settings.dial || !settings.dial->pointer_stop) return;
+    const auto zero =
+        std::find_if(table.points.begin(), table.points.end(), [](const auto& point) { return point.zero; });
+    if (zero == table.points.end()) return;
+    unsaid.push_back({"the zero point", "the pointer rests on a stop there; its readings are left out"});
+    table.points.erase(zero);
+}
+
+/// A pass over fewer points than the others: which ones it lacks. Series that repeat a few points are meant to.
+void name_missing(const PassTable& table, std::vector<Unsaid>& unsaid) {
+    for (const Pass& pass : table.passes) {
+        if (pass.role == SeriesRole::repeatability) continue;
+        std::string missing;
+        for (std::size_t j = 0; j < table.points.size(); ++j) {
+            const bool elsewhere = std::any_of(table.passes.begin(), table.passes.end(), [&](const Pass& other) {
+                return other.role == SeriesRole::cycle && other.deviation[j].has_value();
+            });
+            if (pass.deviation[j] || !elsewhere) continue;
+            const auto& point = table.points[j];
+            missing += (missing.empty() ? "" : ", ") + (point.target.empty() ? number(point.reference) : point.target);
+        }
+        if (!missing.empty())
+            unsaid.push_back({"series " + std::to_string(pass.series) + (pass.rising ? ", rising" : ", falling"),
+                              "no reading counts at " + missing});
+    }
 }
 
 /// Passes by series number; within one number, up before down.
@@ -128,7 +166,9 @@ PassTable sort_into_passes(std::span<const Observation> observations, const Eval
     PassTable table;
     const auto standing = that_count(observations, unsaid);
     settle_points(table, standing);
+    leave_out_the_stop(table, settings, unsaid);
     settle_passes(table, settings, unsaid);
+    name_missing(table, unsaid);
     return table;
 }
 

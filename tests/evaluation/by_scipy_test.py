@@ -1,0 +1,136 @@
+"""Lines, polynomials, linearity and the uncertainty line of `stillmark evaluate`, beside SciPy's on random tables."""
+import unittest
+
+import numpy
+from scipy import optimize, stats
+
+from evaluation.command import Evaluated, rows, table_of
+
+TABLES = 25
+
+
+def random_table(random):
+    """References as a balance makes them, a curve of the third degree, and noise; (references, readings) by series."""
+    top = 10 ** random.uniform(-1, 4)
+    offset = random.choice([0, -0.1, 3]) * top
+    references = offset + top * numpy.sort(random.uniform(0, 1, random.integers(5, 14)))
+    # Points that lie closer than readings of one point may.
+    references = references[numpy.concatenate([[True], numpy.diff(references) > 0.02 * top])]
+    curve = numpy.polynomial.Polynomial([random.normal(0, 0.02) * top, random.uniform(0.8, 1.2),
+                                         random.normal(0, 0.01) / top, random.normal(0, 0.01) / top**2])
+    noise = 10 ** random.uniform(-5, -2) * top
+    series = []
+    for number in range(random.integers(1, 5)):
+        here = references[::-1] if number % 2 else references
+        series.append((here, curve(here) + random.normal(0, noise, here.size)))
+    return series
+
+
+def text_of(series):
+    return table_of(*[rows(number + 1, "down" if number % 2 else "up", x.tolist(), y.tolist())
+                      for number, (x, y) in enumerate(series)])
+
+
+def least_band(x, y, through_first=False):
+    """Half width of the narrowest band about a straight line, by linear programming."""
+    scale_x, scale_y = numpy.ptp(x), numpy.ptp(y)
+    u, v = (x - x[0]) / scale_x, (y - y[0]) / scale_y
+    ones = numpy.ones_like(u)
+    above = numpy.column_stack([-ones, -u, -ones])  # v - a - b u <= t
+    below = numpy.column_stack([ones, u, -ones])
+    found = optimize.linprog([0, 0, 1], A_ub=numpy.vstack([above, below]), b_ub=numpy.concatenate([-v, v]),
+                             bounds=[(0, 0) if through_first else (None, None), (None, None), (0, None)],
+                             method="highs")
+    return found.x[2] * scale_y
+
+
+class ByScipy(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        random = numpy.random.default_rng(20240611)
+        cls.tables = []
+        while len(cls.tables) < TABLES:
+            series = random_table(random)
+            if series[0][0].size >= 5:
+                cls.tables.append((series, Evaluated(text_of(series))))
+
+    def all_readings(self, series):
+        return numpy.concatenate([x for x, _ in series]), numpy.concatenate([y for _, y in series])
+
+    def means(self, series):
+        """Mean reading at each reference, of the mean rising and the mean falling where there are both."""
+        x = numpy.sort(series[0][0])
+        ways = []
+        for falling in (0, 1):
+            here = [y[::-1] if falling else y for number, (_, y) in enumerate(series) if number % 2 == falling]
+            if here:
+                ways.append(numpy.mean(here, axis=0))
+        return x, numpy.mean(ways, axis=0)
+
+    def test_the_transfer_line(self):
+        for series, found in self.tables:
+            x, y = self.all_readings(series)
+            wanted = stats.linregress(x, y)
+            line = found.json["line"]
+            residual_sd = numpy.sqrt(numpy.sum((y - wanted.intercept - wanted.slope * x) ** 2) / (x.size - 2))
+            numpy.testing.assert_allclose(line["slope"], wanted.slope, rtol=1e-11)
+            numpy.testing.assert_allclose(line["slope_u"], wanted.stderr, rtol=1e-7)
+            numpy.testing.assert_allclose(line["intercept_u"], wanted.intercept_stderr, rtol=1e-7)
+            numpy.testing.assert_allclose(line["intercept"], wanted.intercept, atol=1e-10 * numpy.ptp(y))
+            numpy.testing.assert_allclose(line["residual_sd"], residual_sd, rtol=1e-7)
+
+    def test_polynomials_of_the_second_and_third_degree(self):
+        for series, found in self.tables:
+            x, y = self.all_readings(series)
+            for one in found.json["polynomials"]:
+                wanted = numpy.polynomial.Polynomial.fit(x, y, one["degree"])
+                ours = numpy.polynomial.Polynomial(one["coefficients"])
+                numpy.testing.assert_allclose(ours(x), wanted(x), atol=1e-10 * numpy.max(numpy.abs(y)))
+                sd = numpy.sqrt(numpy.sum((y - wanted(x)) ** 2) / (x.size - one["degree"] - 1))
+                numpy.testing.assert_allclose(one["residual_sd"], sd, rtol=1e-6)
+            self.assertEqual([one["degree"] for one in found.json["polynomials"]],
+                             [degree for degree in (2, 3) if series[0][0].size >= degree + 2])
+
+    def test_linearity_by_linear_programming(self):
+        for series, found in self.tables:
+            x, y = self.means(series)
+            linearity = found.json["line"]["linearity"]
+            size = 1e-9 * numpy.ptp(y)
+            ends = y[0] + (x - x[0]) * (y[-1] - y[0]) / (x[-1] - x[0])
+            self.assertAlmostEqual(linearity["terminal"], numpy.max(numpy.abs(y - ends)), delta=size)
+            self.assertAlmostEqual(linearity["independent"], least_band(x, y), delta=size)
+            self.assertAlmostEqual(linearity["zero_based"], least_band(x, y, through_first=True), delta=size)
+
+    def test_the_uncertainty_line_by_linear_programming(self):
+        random = numpy.random.default_rng(7)
+        for _ in range(8):
+            x = numpy.linspace(0, 100, random.integers(3, 12))
+            spread = random.uniform(0, 0.5, x.size)
+            spread[0] = 0  # the zero deviation enters at every point
+            found = Evaluated(table_of(rows(1, "up", x.tolist(), x.tolist()),
+                                       rows(2, "down", x[::-1].tolist(), (x + spread)[::-1].tolist())),
+                              {"unit": "bar", "resolution": "0.01 bar", "reference_uncertainty": {"u": "0.01 bar"}})
+            p = numpy.array([one["reference"] for one in found.json["points"]])
+            expanded = numpy.array([one["expanded_uncertainty"] for one in found.json["points"]])
+            line = found.json["uncertainty_line"]
+            best = optimize.linprog([p.size, numpy.sum(p)], A_ub=-numpy.column_stack([numpy.ones_like(p), p]),
+                                    b_ub=-expanded, bounds=[(None, None)] * 2, method="highs")
+            over = line["a"] + line["b"] * p - expanded
+            self.assertGreater(numpy.min(over), -1e-9)
+            self.assertAlmostEqual(numpy.sum(line["a"] + line["b"] * p), best.fun, delta=1e-7)
+
+    def test_probability_of_conformity_by_the_normal_distribution(self):
+        for series, _ in self.tables[:6]:
+            top = numpy.max(numpy.abs(series[0][0]))
+            u, limit = 0.003 * top, 0.02 * top
+            found = Evaluated(text_of(series[:1]), {
+                "unit": "bar", "permissible_error": f"{limit!r} bar", "reference_uncertainty": {"u": f"{u!r} bar"}})
+            for point in found.json["points"]:
+                d = point["mean_deviation"]
+                wanted = stats.norm.cdf((limit - d) / u) - stats.norm.cdf((-limit - d) / u)
+                self.assertAlmostEqual(point["probability_of_conformity"], wanted, places=9)
+                self.assertAlmostEqual(point["coverage_factor"], 2, places=9)
+
+
+if __name__ == "__main__":
+    unittest.main()

@@ -62,6 +62,14 @@ class Report {
             lines_.push_back(std::move(line));
     }
 
+    /// A named value; what does not fit on its line goes on under its beginning.
+    void say_named(const std::string& name, const std::string& text) {
+        constexpr std::size_t values_begin = 28;
+        const auto parts = wrap(text, columns_ - values_begin);
+        for (std::size_t i = 0; i < parts.size(); ++i)
+            lines_.push_back(fill(i == 0 ? name : "", values_begin) + parts[i]);
+    }
+
     void points() {
         using Align = Table::Align;
         Table table;
@@ -92,13 +100,13 @@ class Report {
 
     void summary() {
         const auto row = [&](const char* name, const std::optional<double>& value) {
-            if (value) say(fmt::format("{:<28}{}", name, with_unit(number(value))));
+            if (value) say_named(name, with_unit(number(value)));
         };
         row("Zero deviation", of_.zero_deviation);
         row("Error of the span", of_.span_error);
         if (of_.most_negative && of_.most_positive)
-            say(fmt::format("{:<28}{} to {}", "Measured accuracy", signed_number(of_.most_negative),
-                            with_unit(signed_number(of_.most_positive))));
+            say_named("Measured accuracy",
+                      signed_number(of_.most_negative) + " to " + with_unit(signed_number(of_.most_positive)));
         row("Largest deviation", of_.largest_deviation);
         row("Largest hysteresis", of_.largest_hysteresis);
         row("Largest repeatability", of_.largest_repeatability);
@@ -107,21 +115,21 @@ class Report {
         row("Largest U", of_.largest_expanded);
         row("Largest U + |deviation|", of_.largest_error_span);
         if (of_.uncertainty_line)
-            say(fmt::format("{:<28}U(p) = {:.3g} {} {:.3g} p", "Line above all U", of_.uncertainty_line->a * scale_,
-                            of_.uncertainty_line->b < 0 ? "-" : "+", std::abs(of_.uncertainty_line->b)));
+            say_named("Line above all U",
+                      fmt::format("U(p) = {:.3g} {} {:.3g} p", of_.uncertainty_line->a * scale_,
+                                  of_.uncertainty_line->b < 0 ? "-" : "+", std::abs(of_.uncertainty_line->b)));
         if (of_.line)
-            say(fmt::format("{:<28}reading = {:.6g} ({:.2g}) + {:.9g} ({:.2g}) reference, residual s {:.3g}",
-                            "Transfer line (u)", of_.line->intercept * scale_, of_.line->u_intercept * scale_,
-                            of_.line->slope, of_.line->u_slope, of_.line->residual_sd * scale_),
-                30);
+            say_named("Transfer line (u)",
+                      fmt::format("reading = {:.6g} ({:.2g}) + {:.9g} ({:.2g}) reference, residual s {:.3g}",
+                                  of_.line->intercept * scale_, of_.line->u_intercept * scale_, of_.line->slope,
+                                  of_.line->u_slope, of_.line->residual_sd * scale_));
         if (of_.linearity)
-            say(fmt::format("{:<28}terminal {}, zero-based {}, independent {}", "Linearity",
-                            number(of_.linearity->terminal), number(of_.linearity->zero_based),
-                            number(of_.linearity->independent)),
-                30);
+            say_named("Linearity",
+                      fmt::format("terminal {}, zero-based {}, independent {}", number(of_.linearity->terminal),
+                                  number(of_.linearity->zero_based), number(of_.linearity->independent)));
         for (const auto& one : of_.polynomials)
-            say(fmt::format("{:<28}degree {}, residual s {:.3g}", "Polynomial", one.degree, one.residual_sd * scale_));
-        say(fmt::format("{:<28}{}", "Verdict", verdict_word(of_.verdict)));
+            say_named("Polynomial", fmt::format("degree {}, residual s {:.3g}", one.degree, one.residual_sd * scale_));
+        say_named("Verdict", verdict_word(of_.verdict));
     }
 
     void findings() {

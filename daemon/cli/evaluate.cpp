@@ -90,16 +90,17 @@ void evaluate(const EvaluateRequest& request, int& exit_code) {
     const auto evaluation = metrology::evaluate(table.rows, settings.use);
     for (const auto& objection : table.objections)
         fmt::print(stderr, "stillmark: {}\n", objection);
+    auto json = decider::evaluation_json(evaluation);
+    json["unit"] = settings.unit.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.unit);
+    json["sequence"] = settings.method.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.method);
+    json["method_confirmed"] =
+        settings.method_confirmed.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.method_confirmed);
+    json["rows_left_out"] = table.objections;
     if (request.as_json) {
-        auto json = decider::evaluation_json(evaluation);
-        json["unit"] = settings.unit.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.unit);
-        json["sequence"] = settings.method.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.method);
-        json["method_confirmed"] =
-            settings.method_confirmed.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.method_confirmed);
-        json["rows_left_out"] = table.objections;
         fmt::print("{}\n", json.dump(2, ' ', false, nlohmann::json::error_handler_t::replace));
     } else {
-        for (const auto& line : evaluation_lines(evaluation, settings.unit, 1, report_columns))
+        std::string objection;
+        for (const auto& line : evaluation_lines(json, settings.unit, report_columns, objection))
             fmt::print("{}\n", line);
     }
     if (evaluation.points.empty()) exit_code = code(Exit::wrong_use);

@@ -12,17 +12,6 @@ namespace stillmark::cli {
 
 namespace {
 
-using metrology::Evaluation;
-
-/// Smallest uncertainty of all points, or a hundredth of the largest deviation: what the decimals go by.
-double measure(const Evaluation& evaluation) {
-    double least = 0;
-    for (const auto& point : evaluation.points)
-        if (point.mean && point.mean->expanded && *point.mean->expanded > 0)
-            least = least > 0 ? std::min(least, *point.mean->expanded) : *point.mean->expanded;
-    return least > 0 ? least : evaluation.largest_deviation.value_or(0) / 10;
-}
-
 std::string percent(const std::optional<double>& probability) {
     if (!probability) return "-";
     // Rounding may not make certainty of what is none.
@@ -30,31 +19,50 @@ std::string percent(const std::optional<double>& probability) {
     return fmt::format("{:.2f} %", *probability * 100);
 }
 
-std::string verdict_word(const std::optional<metrology::Verdict>& verdict) {
-    return verdict ? metrology::word(*verdict) : "-";
+std::string or_dash(const std::string& text) {
+    return text.empty() ? "-" : text;
 }
 
 class Report {
   public:
-    Report(const Evaluation& evaluation, const std::string& unit, double scale, std::size_t columns)
-        : of_(evaluation), unit_(unit), scale_(scale), columns_(columns),
-          shown_(show_with("Pa", measure(evaluation) * scale, 0)) {}
+    Report(const Json& evaluation, const std::string& unit, std::size_t columns, std::string& objection)
+        : of_(evaluation, "evaluation", objection), unit_(unit), columns_(columns), objection_(objection),
+          shown_(show_with("Pa", measure(), 0)) {}
 
     std::vector<std::string> lines() {
         points();
         summary();
+        fits();
+        say_named("Verdict", or_dash(of_.text("verdict")));
+        overlaps();
         findings();
         unsaid();
         return std::move(lines_);
     }
 
   private:
-    std::string number(const std::optional<double>& value) const {
-        return value ? shown_.number(*value * scale_) : "-";
+    Fields part(const Json* value, std::string place) const {
+        static const Json nothing = Json::object();
+        return {value != nullptr ? *value : nothing, std::move(place), objection_};
     }
-    std::string signed_number(const std::optional<double>& value) const {
-        return value ? shown_.signed_number(*value * scale_) : "-";
+    Fields part(std::string_view key) const { return part(of_.object(key), of_.place_of(key)); }
+    template <class Use>
+    void each(std::string_view key, Use use) const {
+        if (const Json* list = of_.list(key))
+            for (std::size_t i = 0; i < list->size(); ++i)
+                use(part(&(*list)[i], fmt::format("{}[{}]", of_.place_of(key), i)));
     }
+
+    /// Smallest uncertainty of all points, or a tenth of the largest deviation: what the decimals go by.
+    double measure() const {
+        double least = 0;
+        each("points", [&](const Fields& point) {
+            const auto u = point.number("expanded_uncertainty");
+            if (u && *u > 0) least = least > 0 ? std::min(least, *u) : *u;
+        });
+        return least > 0 ? least : part("largest").number("deviation").value_or(0) / 10;
+    }
+
     std::string with_unit(const std::string& text) const { return unit_.empty() ? text : text + " " + unit_; }
     void say(const std::string& text, std::size_t hang = 2) {
         if (width(text) <= columns_) return lines_.push_back(text);
@@ -83,81 +91,109 @@ class Report {
         table.add_column("permitted", Align::right, 1);
         table.add_column("P conform", Align::right, 1);
         table.add_column("verdict");
-        const auto deviation = [](const std::optional<metrology::Deviation>& one) -> std::optional<double> {
-            return one ? std::optional(one->deviation) : std::nullopt;
-        };
-        for (const auto& point : of_.points)
-            table.add_row({number(point.reference), signed_number(deviation(point.up)),
-                           signed_number(deviation(point.down)), signed_number(deviation(point.mean)),
-                           number(point.hysteresis), number(point.repeatability),
-                           number(point.mean ? point.mean->expanded : std::nullopt), number(point.permissible),
-                           percent(point.probability), verdict_word(point.verdict)});
-        if (!unit_.empty()) lines_.push_back("All in " + unit_ + ".");
+        each("points", [&](const Fields& point) {
+            const auto one_way = [&](std::string_view key) {
+                return shown_.signed_number(part(point.object(key), point.place_of(key)).number("deviation"));
+            };
+            table.add_row({shown_.number(point.number("reference")), one_way("up"), one_way("down"),
+                           shown_.signed_number(point.number("mean_deviation")),
+                           shown_.number(point.number("hysteresis")), shown_.number(point.number("repeatability")),
+                           shown_.number(point.number("expanded_uncertainty")),
+                           shown_.number(point.number("permissible_error")),
+                           percent(point.number("probability_of_conformity")), or_dash(point.text("verdict"))});
+        });
+        if (!unit_.empty()) lines_.push_back("All in " + unit_ + "; U expanded, for a probability of about 95 %.");
         for (auto& line : table.lines(columns_))
             lines_.push_back(std::move(line));
         lines_.emplace_back();
     }
 
+    void row(const char* name, const std::optional<double>& value) {
+        if (value) say_named(name, with_unit(shown_.number(value)));
+    }
+
     void summary() {
-        const auto row = [&](const char* name, const std::optional<double>& value) {
-            if (value) say_named(name, with_unit(number(value)));
-        };
-        row("Zero deviation", of_.zero_deviation);
-        row("Error of the span", of_.span_error);
-        if (of_.most_negative && of_.most_positive)
-            say_named("Measured accuracy",
-                      signed_number(of_.most_negative) + " to " + with_unit(signed_number(of_.most_positive)));
-        row("Largest deviation", of_.largest_deviation);
-        row("Largest hysteresis", of_.largest_hysteresis);
-        row("Largest repeatability", of_.largest_repeatability);
-        row("Largest reproducibility", of_.largest_reproducibility);
-        row("Largest tapping shift", of_.largest_tapping_shift);
-        row("Largest U", of_.largest_expanded);
-        row("Largest U + |deviation|", of_.largest_error_span);
-        if (of_.uncertainty_line)
+        const Fields largest = part("largest");
+        row("Zero deviation", of_.number("zero_deviation"));
+        row("Error of the span", of_.number("span_error"));
+        const Fields accuracy = part("measured_accuracy");
+        if (const auto low = accuracy.number("lowest"), high = accuracy.number("highest"); low && high)
+            say_named("Measured accuracy", shown_.signed_number(low) + " to " + with_unit(shown_.signed_number(high)));
+        row("Largest deviation", largest.number("deviation"));
+        row("Largest hysteresis", largest.number("hysteresis"));
+        row("Largest repeatability", largest.number("repeatability"));
+        row("Largest reproducibility", largest.number("reproducibility"));
+        row("Largest tapping shift", largest.number("tapping_shift"));
+        row("Largest U", largest.number("expanded_uncertainty"));
+        row("Largest U + |deviation|", largest.number("error_span"));
+    }
+
+    void fits() {
+        const Fields above = part("uncertainty_line");
+        if (const auto a = above.number("a"), b = above.number("b"); a && b)
             say_named("Line above all U",
-                      fmt::format("U(p) = {:.3g} {} {:.3g} p", of_.uncertainty_line->a * scale_,
-                                  of_.uncertainty_line->b < 0 ? "-" : "+", std::abs(of_.uncertainty_line->b)));
-        if (of_.line)
+                      fmt::format("U(p) = {:.3g} {} {:.3g} p", *a, *b < 0 ? "-" : "+", std::abs(*b)));
+        const Fields line = part("line");
+        const auto intercept = line.number("intercept"), slope = line.number("slope");
+        if (intercept && slope)
             say_named("Transfer line (u)",
                       fmt::format("reading = {:.6g} ({:.2g}) + {:.9g} ({:.2g}) reference, residual s {:.3g}",
-                                  of_.line->intercept * scale_, of_.line->u_intercept * scale_, of_.line->slope,
-                                  of_.line->u_slope, of_.line->residual_sd * scale_));
-        if (of_.linearity)
-            say_named("Linearity",
-                      fmt::format("terminal {}, zero-based {}, independent {}", number(of_.linearity->terminal),
-                                  number(of_.linearity->zero_based), number(of_.linearity->independent)));
-        for (const auto& one : of_.polynomials)
-            say_named("Polynomial", fmt::format("degree {}, residual s {:.3g}", one.degree, one.residual_sd * scale_));
-        say_named("Verdict", verdict_word(of_.verdict));
+                                  *intercept, line.number("intercept_u").value_or(0), *slope,
+                                  line.number("slope_u").value_or(0), line.number("residual_sd").value_or(0)));
+        const Fields linearity = part(line.object("linearity"), line.place_of("linearity"));
+        if (linearity.number("terminal"))
+            say_named("Linearity", fmt::format("terminal {}, zero-based {}, independent {}",
+                                               shown_.number(linearity.number("terminal")),
+                                               shown_.number(linearity.number("zero_based")),
+                                               shown_.number(linearity.number("independent"))));
+        each("polynomials", [&](const Fields& one) {
+            say_named("Polynomial", fmt::format("degree {}, residual s {:.3g}", one.whole("degree").value_or(0),
+                                                one.number("residual_sd").value_or(0)));
+        });
+    }
+
+    void overlaps() {
+        each("overlaps", [&](const Fields& one) {
+            say_named("Overlap",
+                      fmt::format("{}, {}: {} in the low range, {} in the high, E_n {:.2f}: {}",
+                                  printable(one.text("target")), one.text("direction"),
+                                  shown_.signed_number(one.number("deviation_low")),
+                                  shown_.signed_number(one.number("deviation_high")), one.number("en").value_or(0),
+                                  one.flag("agrees") ? "the ranges agree" : "the ranges do not agree"));
+        });
     }
 
     void findings() {
-        for (const auto& one : of_.findings)
-            say(fmt::format("{} {}: {}", one.met ? "Met:    " : "Not met:", one.rule, one.found), 9);
+        each("findings", [&](const Fields& one) {
+            say(fmt::format("{} {}: {}", one.flag("met") ? "Met:    " : "Not met:", one.text("rule"),
+                            printable(one.text("found"))),
+                9);
+        });
     }
 
     void unsaid() {
-        if (of_.unsaid.empty()) return;
+        const Json* list = of_.list("unsaid");
+        if (list == nullptr || list->empty()) return;
         lines_.emplace_back();
         lines_.emplace_back("What is not said, or only so:");
-        for (const auto& one : of_.unsaid)
-            say(fmt::format("- {}: {}", printable(one.what), printable(one.why)));
+        each("unsaid", [&](const Fields& one) {
+            say(fmt::format("- {}: {}", printable(one.text("what")), printable(one.text("why"))));
+        });
     }
 
-    const Evaluation& of_;
+    Fields of_;
     const std::string& unit_;
-    double scale_;
     std::size_t columns_;
+    std::string& objection_;
     Shown shown_;
     std::vector<std::string> lines_;
 };
 
 } // namespace
 
-std::vector<std::string> evaluation_lines(const Evaluation& evaluation, const std::string& unit, double scale,
-                                          std::size_t columns) {
-    return Report(evaluation, unit, scale, columns).lines();
+std::vector<std::string> evaluation_lines(const Json& evaluation, const std::string& unit, std::size_t columns,
+                                          std::string& objection) {
+    return Report(evaluation, unit, columns, objection).lines();
 }
 
 } // namespace stillmark::cli

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "daemon/metrology/evaluation/evaluation.hpp"
+#include "daemon/cli/checked_json.hpp"
 
 #include <cstddef>
 #include <string>
@@ -8,9 +8,9 @@
 
 namespace stillmark::cli {
 
-/// An evaluation as lines for a person, none longer than `columns`. Its numbers are times `scale` in `unit` (empty:
-/// unknown).
-std::vector<std::string> evaluation_lines(const metrology::Evaluation& evaluation, const std::string& unit,
-                                          double scale, std::size_t columns);
+/// An evaluation, as decider::evaluation_json writes it, as lines for a person, none longer than `columns`. Its numbers
+/// are in `unit` (empty: unknown). What is not as the contract says is told in `objection` and left out.
+std::vector<std::string> evaluation_lines(const Json& evaluation, const std::string& unit, std::size_t columns,
+                                          std::string& objection);
 
 } // namespace stillmark::cli

@@ -1,5 +1,6 @@
 #include "daemon/cli/columns.hpp"
 #include "daemon/cli/commands.hpp"
+#include "daemon/cli/evaluation_report.hpp"
 #include "daemon/cli/exit_code.hpp"
 #include "daemon/cli/results_table.hpp"
 
@@ -12,6 +13,21 @@
 namespace stillmark::cli {
 
 namespace {
+
+/// What the run says of each instrument, where the service tells it.
+void print_evaluations(const Json& results, std::size_t columns) {
+    std::string objection;
+    const Json* list = Fields(results, "results", objection).list("evaluations");
+    if (list == nullptr) return;
+    for (const Json& one : *list) {
+        const Fields fields(one, "evaluations", objection);
+        fmt::print("\nEvaluation of {}\n", printable(fields.text("channel")));
+        for (const std::string& line : evaluation_lines(one, printable(fields.text("unit")), columns, objection))
+            fmt::print("{}\n", line);
+    }
+    if (!objection.empty())
+        fmt::print(stderr, "stillmark: the service's answer cannot be read: {}\n", printable(objection));
+}
 
 void results(const ServiceCall& call, const std::string& run, bool as_json, int& exit_code) {
     constexpr std::size_t print_columns = 100;
@@ -30,12 +46,14 @@ void results(const ServiceCall& call, const std::string& run, bool as_json, int&
     }
     for (const std::string& line : results_table(*results, print_columns))
         fmt::print("{}\n", line);
+    print_evaluations(*list, print_columns);
 }
 
 } // namespace
 
 void add_results(CLI::App& app, const ServiceCall& call, int& exit_code) {
-    CLI::App* command = app.add_subcommand("results", "The marks of a run with their deviations");
+    CLI::App* command =
+        app.add_subcommand("results", "The marks of a run with their deviations, and what they say of each instrument");
     const auto run = std::make_shared<std::string>();
     const auto as_json = std::make_shared<bool>(false);
     command->add_option("RUN", *run, "Name of the run; the latest where not given");

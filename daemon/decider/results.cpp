@@ -1,3 +1,5 @@
+#include "daemon/bench/run_evaluation.hpp"
+#include "daemon/decider/evaluation_json.hpp"
 #include "daemon/decider/frame.hpp"
 
 #include <fmt/format.h>
@@ -79,6 +81,32 @@ json missing(const bench::State& state, const bench::Run& run) {
     return list;
 }
 
+/// What the run says of each instrument, in its own unit.
+json evaluations(const bench::State& state, const bench::Run& run) {
+    json list = json::array();
+    for (std::size_t channel = 0; channel < run.takes_part.size(); ++channel) {
+        if (!run.takes_part[channel]) continue;
+        const auto& instrument = run.bench->instruments[channel];
+        const double scale = 1 / instrument.unit.pascals;
+        const auto evaluated = bench::evaluate_run(state, run, channel);
+        json one = evaluation_json(evaluated.evaluation, scale);
+        one["channel"] = instrument.name;
+        one["unit"] = instrument.unit.symbol;
+        one["overlaps"] = json::array();
+        for (const auto& proof : evaluated.overlaps)
+            one["overlaps"].push_back({{"target", proof.target},
+                                       {"direction", bench::word(proof.direction)},
+                                       {"series", proof.series},
+                                       {"deviation_low", proof.deviation_low_pa * scale},
+                                       {"deviation_high", proof.deviation_high_pa * scale},
+                                       {"expanded_uncertainty", proof.expanded_pa * scale},
+                                       {"en", number_or_null(proof.en)},
+                                       {"agrees", proof.agrees()}});
+        list.push_back(std::move(one));
+    }
+    return list;
+}
+
 } // namespace
 
 json mark_json(const bench::State& state, const bench::Mark& mark, const bench::Run& run) {
@@ -140,7 +168,10 @@ json results(const bench::State& state, const std::string& run_id) {
     json marks = json::array();
     for (const auto& mark : state.marks)
         if (mark.taken.run == found->id) marks.push_back(mark_json(state, mark, *found));
-    return {{"run", run_json(state, *found)}, {"marks", std::move(marks)}, {"missing", missing(state, *found)}};
+    return {{"run", run_json(state, *found)},
+            {"marks", std::move(marks)},
+            {"missing", missing(state, *found)},
+            {"evaluations", evaluations(state, *found)}};
 }
 
 json run_list(const bench::State& state) {

@@ -3,8 +3,7 @@
 #include "daemon/metrology/effective_dof.hpp"
 #include "daemon/metrology/evaluation/passes.hpp"
 #include "daemon/metrology/mark_uncertainty.hpp"
-
-#include <boost/math/distributions/students_t.hpp>
+#include "daemon/metrology/propagation/coverage_factor.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -37,8 +36,7 @@ double of_spread(double spread) {
 /// Factor for 95.45 %: 2 where the degrees of freedom are infinite.
 double coverage(double dof) {
     constexpr double two_sigma = 0.954499736103641585599; // erf(sqrt 2)
-    if (std::isinf(dof)) return 2;
-    return boost::math::quantile(boost::math::students_t(std::max(dof, 1.0)), (1 + two_sigma) / 2);
+    return std::isinf(dof) ? 2 : coverage_factor(two_sigma, std::max(dof, 1.0));
 }
 
 void keep_largest(std::optional<double>& largest, const std::optional<double>& one) {
@@ -361,7 +359,7 @@ class Evaluator {
         }
         std::vector<double> at, mean;
         for (const PointEvaluation& point : out_.points)
-            if (point.mean) {
+            if (point.mean && (at.empty() || point.reference > at.back())) {
                 at.push_back(point.reference);
                 mean.push_back(point.reference + point.mean->deviation);
             }

@@ -1,0 +1,169 @@
+#include "daemon/bench/run_evaluation.hpp"
+
+#include "daemon/bench/reference.hpp"
+#include "daemon/metrology/mark_uncertainty.hpp"
+#include "daemon/metrology/overlap.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace stillmark::bench {
+
+using metrology::Observation;
+
+namespace {
+
+/// Two realisations of one nominal are two points.
+std::string point_name(const Run& run, const SequencePoint& point) {
+    const auto& ranges = run.bench->balance.ranges;
+    return point.overlap && ranges.size() > 1
+               ? fmt::format("{}, {} range", point.target, ranges[point.range].physics.name)
+               : point.target;
+}
+
+std::string why_left_out(const Mark& mark) {
+    switch (mark.status) {
+    case MarkStatus::sighted:
+        return {};
+    case MarkStatus::provisional:
+        return "provisional: the float has no second sighting yet";
+    case MarkStatus::unbracketed:
+        return "unbracketed: the float was not sighted again; a reviewer has to accept it first";
+    case MarkStatus::voided:
+        return "void: " + mark.why;
+    }
+    return {};
+}
+
+class RunReader {
+  public:
+    RunReader(const State& state, const Run& run, std::size_t channel)
+        : run_(run), instrument_(run.bench->instruments[channel]), points_(run.bench->sequences[run.sequence].points) {
+        for (const auto& mark : state.marks)
+            if (mark.taken.run == run.id && static_cast<std::size_t>(mark.taken.channel) == channel)
+                marks_.push_back(&mark);
+    }
+
+    std::vector<Observation> observations() const {
+        std::vector<Observation> all;
+        for (const Mark* mark : marks_)
+            all.push_back(observation(*mark));
+        for (std::size_t visit = 0; visit < run_.plan.visits.size(); ++visit)
+            if (run_.end != RunEnd::running && mark_of(visit) == nullptr) all.push_back(missing(visit));
+        return all;
+    }
+
+    metrology::EvaluationSettings settings() const {
+        metrology::EvaluationSettings settings;
+        if (instrument_.resolution_pa > 0) settings.resolution = instrument_.resolution_pa;
+        settings.span_low = instrument_.span_low_pa;
+        settings.span_high = instrument_.span_high_pa;
+        if (instrument_.mpe_pa > 0)
+            settings.permissible = metrology::PermissibleError{
+                {{metrology::PermissibleTerm::Kind::absolute, instrument_.mpe_pa, 0}}, false, {}};
+        if (const auto* dial = std::get_if<drivers::ManualReading>(&instrument_.profile.how))
+            settings.dial = metrology::Dial{dial->division_si, dial->parts, false};
+        return settings;
+    }
+
+    std::vector<OverlapProof> overlaps() const {
+        std::vector<OverlapProof> proofs;
+        for (std::size_t visit = 0; visit < run_.plan.visits.size(); ++visit) {
+            const Visit& at = run_.plan.visits[visit];
+            const SequencePoint& point = points_[at.point];
+            if (!point.overlap || point.range != 0) continue;
+            const auto twin = twin_of(visit);
+            const Mark* low = mark_of(visit);
+            const Mark* high = twin ? mark_of(*twin) : nullptr;
+            if (low != nullptr && high != nullptr) proofs.push_back(proof(at, point, *low, *high));
+        }
+        return proofs;
+    }
+
+  private:
+    Observation observation(const Mark& mark) const {
+        const auto& taken = mark.taken;
+        const Visit& visit = run_.plan.visits[static_cast<std::size_t>(taken.visit)];
+        Observation one;
+        one.series = visit.series;
+        one.rising = visit.direction == Direction::rising;
+        one.reference = taken.reference_pa;
+        one.reading = taken.mean_pa;
+        if (instrument_.manual()) one.untapped = taken.untapped_pa;
+        one.target = point_name(run_, points_[visit.point]);
+        one.u_reference = taken.u_reference_pa;
+        one.dof_reference = taken.u_reference_dof;
+        one.u_mean = taken.u_mean_pa;
+        one.left_out = why_left_out(mark);
+        return one;
+    }
+
+    Observation missing(std::size_t visit) const {
+        const Visit& at = run_.plan.visits[visit];
+        Observation one;
+        one.series = at.series;
+        one.rising = at.direction == Direction::rising;
+        one.target = point_name(run_, points_[at.point]);
+        one.left_out = "missing: it has no mark that stands";
+        return one;
+    }
+
+    /// The mark that stands for a visit, or nothing.
+    const Mark* mark_of(std::size_t visit) const {
+        for (const Mark* mark : marks_)
+            if (static_cast<std::size_t>(mark->taken.visit) == visit && mark->status == MarkStatus::sighted)
+                return mark;
+        return nullptr;
+    }
+
+    /// The same nominal in the high range, in the same series.
+    std::optional<std::size_t> twin_of(std::size_t visit) const {
+        const Visit& at = run_.plan.visits[visit];
+        for (std::size_t other = 0; other < run_.plan.visits.size(); ++other) {
+            const Visit& one = run_.plan.visits[other];
+            const SequencePoint& point = points_[one.point];
+            if (one.series == at.series && one.direction == at.direction && point.overlap && point.range == 1 &&
+                point.target_pa == points_[at.point].target_pa)
+                return other;
+        }
+        return std::nullopt;
+    }
+
+    std::vector<metrology::BudgetLine> budget_of(const SequencePoint& point) const {
+        const auto& usual = run_.bench->surroundings;
+        return metrology::reference_pressure(reference_inputs(*run_.bench, point.range, point.discs, usual.air,
+                                                              usual.piston_temperature_c, &instrument_))
+            .budget;
+    }
+
+    OverlapProof proof(const Visit& at, const SequencePoint& point, const Mark& low, const Mark& high) const {
+        const Visit& other = run_.plan.visits[static_cast<std::size_t>(high.taken.visit)];
+        const double u_reference = metrology::u_of_difference_pa(budget_of(point), budget_of(points_[other.point]));
+        const double u_resolution = metrology::resolution_uncertainty_pa(instrument_.resolution_pa);
+        OverlapProof out{point.target, at.direction, at.series, low.taken.deviation_pa, high.taken.deviation_pa, 0, 0};
+        out.expanded_pa = 2 * std::hypot(std::hypot(u_reference, u_resolution * std::sqrt(2.0)), low.taken.u_mean_pa,
+                                         high.taken.u_mean_pa);
+        out.en = std::abs(out.deviation_low_pa - out.deviation_high_pa) / out.expanded_pa;
+        return out;
+    }
+
+    const Run& run_;
+    const Instrument& instrument_;
+    const std::vector<SequencePoint>& points_;
+    std::vector<const Mark*> marks_;
+};
+
+} // namespace
+
+RunEvaluation evaluate_run(const State& state, const Run& run, std::size_t channel) {
+    const RunReader reader(state, run, channel);
+    RunEvaluation out;
+    out.observations = reader.observations();
+    out.evaluation = metrology::evaluate(out.observations, reader.settings());
+    out.overlaps = reader.overlaps();
+    return out;
+}
+
+} // namespace stillmark::bench

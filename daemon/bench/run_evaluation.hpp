@@ -1,0 +1,36 @@
+#pragma once
+
+#include "daemon/bench/state.hpp"
+#include "daemon/metrology/evaluation/evaluation.hpp"
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+namespace stillmark::bench {
+
+/// One nominal pressure realised in both ranges, as proof of the balance: the deviations of one instrument should agree
+/// within the uncertainty of their difference, in which what both ranges share (gravity, air, discs) cancels.
+struct OverlapProof {
+    std::string target;
+    Direction direction = Direction::rising;
+    int series = 1;
+    double deviation_low_pa = 0;
+    double deviation_high_pa = 0;
+    double expanded_pa = 0; ///< of the difference
+    double en = 0;          ///< |difference| / expanded; agreement where it is at most 1
+    bool agrees() const { return en <= 1; }
+};
+
+/// One instrument of a run: its observations in pascals and what is said of them.
+struct RunEvaluation {
+    std::vector<metrology::Observation> observations;
+    metrology::Evaluation evaluation;
+    std::vector<OverlapProof> overlaps;
+};
+
+/// Evaluates one instrument of a run from its marks. Only sighted marks count; the others, and points without any, are
+/// named. Pure: the same state gives the same result.
+RunEvaluation evaluate_run(const State& state, const Run& run, std::size_t channel);
+
+} // namespace stillmark::bench

@@ -94,6 +94,7 @@ service=$!
 outcome=0
 wait "$simulator" || outcome=$?
 simulator=
+"$programs/stillmark" --socket "$socket" results >"$run/results.txt" 2>&1 || outcome=1
 kill "$service" 2>/dev/null || outcome=1
 wait "$service" || outcome=1
 service=
@@ -107,6 +108,8 @@ fi
 
 echo
 "$programs/stillmark-sim" table --results "$run/results.json"
+echo
+sed -n '/^Evaluation of/,$p' "$run/results.txt"
 echo
 verdict=0
 set -- judge --log "$run/truth.csv" --results "$run/results.json" --least-marks 96

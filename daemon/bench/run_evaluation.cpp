@@ -141,8 +141,17 @@ class RunReader {
     OverlapProof proof(const Visit& at, const SequencePoint& point, const Mark& low, const Mark& high) const {
         const Visit& other = run_.plan.visits[static_cast<std::size_t>(high.taken.visit)];
         const double u_reference = metrology::u_of_difference_pa(budget_of(point), budget_of(points_[other.point]));
+        // A display of three times what the two ranges may differ by still shows a disagreement that matters.
+        constexpr double coarsest = 3;
         const double u_resolution = metrology::resolution_uncertainty_pa(instrument_.resolution_pa);
-        OverlapProof out{point.target, at.direction, at.series, low.taken.deviation_pa, high.taken.deviation_pa, 0, 0};
+        OverlapProof out{point.target,
+                         at.direction,
+                         at.series,
+                         low.taken.deviation_pa,
+                         high.taken.deviation_pa,
+                         0,
+                         0,
+                         u_resolution <= coarsest * u_reference};
         out.expanded_pa = 2 * std::hypot(std::hypot(u_reference, u_resolution * std::sqrt(2.0)), low.taken.u_mean_pa,
                                          high.taken.u_mean_pa);
         out.en = std::abs(out.deviation_low_pa - out.deviation_high_pa) / out.expanded_pa;

@@ -19,6 +19,8 @@ struct OverlapProof {
     double deviation_high_pa = 0;
     double expanded_pa = 0; ///< of the difference
     double en = 0;          ///< |difference| / expanded; agreement where it is at most 1
+    /// False where the instrument's resolution hides what the ranges differ by: then nothing is proven either way.
+    bool fine_enough = true;
     bool agrees() const { return en <= 1; }
 };
 

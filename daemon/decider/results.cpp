@@ -101,7 +101,8 @@ json evaluations(const bench::State& state, const bench::Run& run) {
                                        {"deviation_high", proof.deviation_high_pa * scale},
                                        {"expanded_uncertainty", proof.expanded_pa * scale},
                                        {"en", number_or_null(proof.en)},
-                                       {"agrees", proof.agrees()}});
+                                       {"agrees", proof.agrees()},
+                                       {"fine_enough", proof.fine_enough}});
         list.push_back(std::move(one));
     }
     return list;

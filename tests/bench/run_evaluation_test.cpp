@@ -1,0 +1,120 @@
+#include "bench/world.hpp"
+#include "daemon/bench/run_evaluation.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <string>
+
+namespace stillmark::bench::testing {
+namespace {
+
+/// A finished run of one invented instrument on the demo's bench: a mark at every visit, off by `deviation_pa`.
+struct FinishedRun {
+    State state;
+
+    explicit FinishedRun(double deviation_pa = 1000) {
+        state.bench = std::make_shared<const BenchFile>(bench_of(demo_bench_text()));
+        Run run;
+        run.id = "R1";
+        run.bench = state.bench;
+        run.takes_part = {true, false, false, false};
+        run.plan = plan_steps(*state.bench, state.bench->sequences[0]);
+        run.end = RunEnd::finished;
+        for (std::size_t visit = 0; visit < run.plan.visits.size(); ++visit) {
+            const auto& at = run.plan.visits[visit];
+            MarkTaken taken;
+            taken.mark = static_cast<std::int64_t>(visit) + 1;
+            taken.run = run.id;
+            taken.visit = static_cast<std::int64_t>(visit);
+            taken.reference_pa = state.bench->sequences[0].points[at.point].target_pa;
+            taken.mean_pa = taken.reference_pa + deviation_pa;
+            taken.deviation_pa = deviation_pa;
+            taken.u_reference_pa = 500;
+            taken.u_reference_dof = 50;
+            taken.u_mean_pa = 10;
+            state.marks.push_back({taken, MarkStatus::sighted, {}});
+        }
+        state.runs.push_back(std::move(run));
+    }
+
+    Run& run() { return state.runs.back(); }
+    Mark& mark(std::size_t visit) { return state.marks[visit]; }
+    RunEvaluation evaluated() { return evaluate_run(state, run(), 0); }
+};
+
+bool says(const RunEvaluation& result, const std::string& what, const std::string& why) {
+    const auto& unsaid = result.evaluation.unsaid;
+    return std::any_of(unsaid.begin(), unsaid.end(), [&](const metrology::Unsaid& one) {
+        return one.what.find(what) != std::string::npos && one.why.find(why) != std::string::npos;
+    });
+}
+
+TEST(RunEvaluation, EveryPointHasItsDeviationAndItsUncertainty) {
+    const auto result = FinishedRun().evaluated();
+    ASSERT_EQ(result.evaluation.points.size(), 12U); // 110 bar stands in both ranges
+    for (const auto& point : result.evaluation.points) {
+        EXPECT_NEAR(point.mean->deviation, 1000, 1e-3) << point.target;
+        EXPECT_NEAR(*point.hysteresis, 0, 1e-3);
+        EXPECT_GT(*point.mean->u, 500);
+    }
+    EXPECT_EQ(result.evaluation.points[5].target.substr(0, 7), "110 bar");
+    EXPECT_NE(result.evaluation.points[5].target, result.evaluation.points[6].target);
+}
+
+TEST(RunEvaluation, OnlySightedMarksCountAndTheOthersAreNamed) {
+    FinishedRun finished;
+    finished.mark(1).status = MarkStatus::voided;
+    finished.mark(1).why = "the cable was touched";
+    finished.mark(2).status = MarkStatus::unbracketed;
+    const auto result = finished.evaluated();
+    EXPECT_TRUE(says(result, "20 bar, rising", "the cable was touched"));
+    EXPECT_TRUE(says(result, "40 bar, rising", "unbracketed"));
+    EXPECT_TRUE(says(result, "20 bar, rising", "missing"));
+    EXPECT_FALSE(result.evaluation.points[1].up.has_value());
+    EXPECT_TRUE(result.evaluation.points[1].down.has_value());
+}
+
+TEST(RunEvaluation, AMarkVoidedAfterTheFactIsOutOfTheResult) {
+    FinishedRun finished;
+    finished.mark(3).taken.mean_pa += 1e6;
+    EXPECT_GT(*finished.evaluated().evaluation.largest_deviation, 9e5);
+    apply(finished.state, {1, 1, MarkVoided{4, "read too early", "invented person"}});
+    EXPECT_LT(*finished.evaluated().evaluation.largest_deviation, 2000);
+}
+
+TEST(RunEvaluation, TheOverlapPointProvesTheBalance) {
+    FinishedRun finished;
+    const auto good = finished.evaluated();
+    ASSERT_EQ(good.overlaps.size(), 2U); // rising and falling
+    for (const auto& one : good.overlaps) {
+        EXPECT_TRUE(one.fine_enough);
+        EXPECT_TRUE(one.agrees());
+        EXPECT_NEAR(one.en, 0, 1e-6);
+        // Two areas of 12 and 15 ppm, their drifts, and more: over 20 ppm of 110 bar, expanded.
+        EXPECT_GT(one.expanded_pa, 2 * 20e-6 * 110e5);
+        EXPECT_LT(one.expanded_pa, 2 * 60e-6 * 110e5);
+    }
+    finished.mark(6).taken.deviation_pa += 2 * good.overlaps[0].expanded_pa;
+    EXPECT_NEAR(finished.evaluated().overlaps[0].en, 2, 1e-6);
+    EXPECT_FALSE(finished.evaluated().overlaps[0].agrees());
+}
+
+TEST(RunEvaluation, ACoarseInstrumentProvesNothing) {
+    FinishedRun finished;
+    auto bench = std::make_shared<BenchFile>(*finished.state.bench);
+    bench->instruments[0].resolution_pa = 2e5;
+    finished.run().bench = bench;
+    EXPECT_FALSE(finished.evaluated().overlaps[0].fine_enough);
+}
+
+TEST(RunEvaluation, PointsNotReachedYetAreNotMissing) {
+    FinishedRun finished;
+    finished.run().end = RunEnd::running;
+    finished.state.marks.resize(3);
+    EXPECT_FALSE(says(finished.evaluated(), "", "missing"));
+    EXPECT_EQ(finished.evaluated().evaluation.points.size(), 3U);
+}
+
+} // namespace
+} // namespace stillmark::bench::testing

@@ -160,6 +160,21 @@ TEST(GlobalRisk, WorstProcessForARatio) {
     EXPECT_NEAR(worst(4), .02238, 1e-5);
 }
 
+// Constructed, exact: mean on a limit and no uncertainty, or one that drowns the truth.
+TEST(GlobalRisk, Corners) {
+    EXPECT_NEAR(global_risk({0, 1}, 0, 2, 2).false_accept, 0, 1e-15);
+    EXPECT_NEAR(global_risk({0, 1}, 0, 2, 2).false_reject, 0, 1e-15);
+    EXPECT_NEAR(global_risk({0, 1}, 0, 1, 2).false_accept,
+                probability_within(0, 1, -2, 2) - probability_within(0, 1, -1, 1), 1e-14);
+    EXPECT_EQ(global_risk({0, 1}, 0.5, 2, 0).false_accept, 0);
+    EXPECT_NEAR(global_risk({0, 1}, 0.5, 2, 0).false_reject, probability_within(0, 1, -2, 2), 1e-14);
+    // Half of the process lies above the limit, far from the other; correlation 1/sqrt(2), asin of it pi/4: of the
+    // truths above, the share that reads below the limit is 1/2 - 2 (1/4 + (pi/4)/(2 pi)) + 1/2 = 1/4 of all of them.
+    const auto on_limit = global_risk({100, 1}, 1, 100, 100);
+    EXPECT_NEAR(on_limit.false_accept, 0.125, 1e-14);
+    EXPECT_NEAR(on_limit.false_reject, 0.125, 1e-14);
+}
+
 TEST(GlobalRisk, NarrowerAcceptanceFewerFalseAccepts) {
     double before = 1;
     for (const double acceptance : {2.0, 1.8, 1.5, 1.0, 0.1}) {

@@ -228,6 +228,17 @@ TEST(Evaluation, LimitsHoldForBothDirections) {
     EXPECT_EQ(result.verdict, Verdict::fail);
 }
 
+TEST(Evaluation, TheWorseDirectionDecidesWhicheverItIs) {
+    for (const double rising : {0.0, 0.5}) {
+        std::vector<Observation> all;
+        add_series(all, 1, true, points, {rising, rising, rising});
+        add_series(all, 2, false, points, {0.5 - rising, 0.5 - rising, 0.5 - rising});
+        const auto result = evaluate(all, judged(0.4, Rule::simple_acceptance));
+        EXPECT_EQ(result.points[1].verdict, Verdict::fail) << rising;
+        EXPECT_LT(*result.points[1].probability, 0.5) << rising;
+    }
+}
+
 TEST(Evaluation, APermissibleErrorBelowTheUncertaintyIsTold) {
     auto settings = judged(0.05, Rule::guard_band);
     settings.u_reference = [](double) { return 0.04; };
@@ -307,6 +318,34 @@ TEST(Evaluation, TheUncertaintyLineLiesNowhereBelowAndTouches) {
     EXPECT_EQ(touching, 2);
     EXPECT_FALSE(line_above({}, {}).has_value());
     EXPECT_EQ(line_above(std::vector<double>{3}, std::vector<double>{7})->a, 7);
+}
+
+// Of all lines through two of the points that lie nowhere below the others, it has the least sum.
+TEST(Evaluation, TheUncertaintyLineHasTheLeastSum) {
+    const std::vector<double> p{0, 10, 20, 60, 80, 100};
+    for (const auto& u : {std::vector<double>{1, 3, 3.2, 3.3, 3.1, 2},
+                          {1, 1.1, 1.2, 2, 4, 5},
+                          {5, 4, 3, 2.5, 2, 1.9},
+                          {1, 5, 1, 1, 1, 4}}) {
+        const auto sum_of = [&](double a, double b) {
+            double sum = 0;
+            for (const double one : p)
+                sum += a + b * one;
+            return sum;
+        };
+        double least = std::numeric_limits<double>::infinity();
+        for (std::size_t i = 0; i < p.size(); ++i)
+            for (std::size_t j = i + 1; j < p.size(); ++j) {
+                const double b = (u[j] - u[i]) / (p[j] - p[i]), a = u[i] - b * p[i];
+                bool above = true;
+                for (std::size_t k = 0; k < p.size(); ++k)
+                    above = above && a + b * p[k] >= u[k] - 1e-12;
+                if (above) least = std::min(least, sum_of(a, b));
+            }
+        const auto line = line_above(p, u);
+        ASSERT_TRUE(line.has_value());
+        EXPECT_NEAR(sum_of(line->a, line->b), least, 1e-9);
+    }
 }
 
 TEST(Evaluation, RepeatedRowsAreAveragedAndTold) {

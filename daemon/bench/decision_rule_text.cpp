@@ -2,6 +2,10 @@
 
 #include <fmt/format.h>
 
+#include <array>
+#include <string_view>
+#include <utility>
+
 namespace stillmark::bench {
 
 using drivers::Dimension;
@@ -18,6 +22,22 @@ double read_risk(const Place& place) {
     return risk;
 }
 
+metrology::ByRatio read_ratio(const Place& place) {
+    using metrology::ByRatio;
+    static constexpr std::array<std::pair<std::string_view, ByRatio>, 4> ways{
+        {{"RSS", ByRatio::root_sum_of_squares},
+         {"1 - 1/TUR", ByRatio::whole_u},
+         {"1.25 - 1/TUR", ByRatio::from_four},
+         {"managed risk", ByRatio::managed_risk}}};
+    const std::string name = place.at("by_ratio").text();
+    if (place.has("guard_factor")) place.at("by_ratio").say("give either a guard_factor or by_ratio");
+    for (const auto& [known, way] : ways)
+        if (name == known) return way;
+    place.at("by_ratio")
+        .say(fmt::format("\"{}\" is not known; use RSS, 1 - 1/TUR, 1.25 - 1/TUR or managed risk", name));
+    return ByRatio::whole_u;
+}
+
 } // namespace
 
 DecisionRule read_decision_rule(const Place& place) {
@@ -27,8 +47,9 @@ DecisionRule read_decision_rule(const Place& place) {
     if (name == "simple acceptance") {
         place.only({"rule"});
     } else if (name == "guard band") {
-        place.only({"rule", "guard_factor", "statements"});
+        place.only({"rule", "guard_factor", "by_ratio", "statements"});
         rule.rule = Rule::guard_band;
+        if (place.has("by_ratio")) rule.by_ratio = read_ratio(place);
         if (place.has("guard_factor")) rule.guard_factor = place.at("guard_factor").number();
         if (!place.wrong() && !(rule.guard_factor >= -1 && rule.guard_factor <= 3))
             place.at("guard_factor")

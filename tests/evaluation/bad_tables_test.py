@@ -233,6 +233,11 @@ class BadSettings(unittest.TestCase):
     def test_a_rule_with_the_key_of_another(self):
         self.refused({"decision_rule": {"rule": "simple acceptance", "risk": "5 %"}}, "risk")
 
+    def test_a_guard_band_in_two_ways_or_none(self):
+        rule = {"rule": "guard band", "by_ratio": "RSS", "guard_factor": 1}
+        self.refused({"decision_rule": rule}, "by_ratio")
+        self.refused({"decision_rule": {"rule": "guard band", "by_ratio": "luck"}}, "managed risk")
+
     def test_a_risk_that_is_none(self):
         for risk in ("0 %", "60 %", "-1 %"):
             self.refused({"decision_rule": {"rule": "specific risk", "risk": risk}}, "risk")

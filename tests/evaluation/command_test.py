@@ -120,6 +120,8 @@ class Settings(unittest.TestCase):
         self.assertEqual(verdicts("0.051 bar", {"rule": "guard band"}), (NO, "fail", "fail"))
         self.assertEqual(verdicts("0.051 bar", {"rule": "guard band", "statements": "non-binary"}),
                          (DONE, "conditional pass", "conditional pass"))
+        self.assertEqual(verdicts("0.2 bar", {"rule": "guard band", "by_ratio": "managed risk"})[1], "pass")
+        self.assertEqual(verdicts("0.0505 bar", {"rule": "guard band", "by_ratio": "RSS"})[1], "fail")
         self.assertEqual(verdicts("0.051 bar", {"rule": "specific risk", "risk": "49.9 %"})[1], "pass")
         self.assertEqual(verdicts("0.051 bar", {"rule": "specific risk", "risk": "5 %"})[1], "fail")
         process = {"mean": "0 bar", "sd": "0.02 bar"}

@@ -184,6 +184,23 @@ TEST(GlobalRisk, NarrowerAcceptanceFewerFalseAccepts) {
     }
 }
 
+// Published formulas of guard bands by the test uncertainty ratio; recomputed for ratios of 2 and 4.
+TEST(GlobalRisk, AcceptanceByTheTestUncertaintyRatio) {
+    EXPECT_NEAR(acceptance_factor(ByRatio::root_sum_of_squares, 2), .866025, 5e-7);
+    EXPECT_NEAR(acceptance_factor(ByRatio::root_sum_of_squares, 4), .968246, 5e-7);
+    EXPECT_DOUBLE_EQ(acceptance_factor(ByRatio::whole_u, 2), .5);
+    EXPECT_DOUBLE_EQ(acceptance_factor(ByRatio::from_four, 2), .75);
+    EXPECT_DOUBLE_EQ(acceptance_factor(ByRatio::from_four, 5), 1);
+    EXPECT_NEAR(acceptance_factor(ByRatio::managed_risk, 2), .859177, 5e-7);
+    EXPECT_NEAR(acceptance_factor(ByRatio::managed_risk, 4), .98672, 5e-6);
+    EXPECT_EQ(acceptance_factor(ByRatio::root_sum_of_squares, 0.5), 0);
+    EXPECT_EQ(acceptance_factor(ByRatio::whole_u, std::nan("")), 0);
+    DecisionRule rule{Rule::guard_band};
+    rule.by_ratio = ByRatio::from_four;
+    EXPECT_EQ(judge({7.49, 2.5, 5, 10}, rule), Verdict::pass);
+    EXPECT_EQ(judge({7.51, 2.5, 5, 10}, rule), Verdict::fail);
+}
+
 TEST(NormalizedError, IsOneWhereTheUncertaintiesJustMeet) {
     EXPECT_DOUBLE_EQ(normalized_error(5, 3, 0, 4), 1);
     EXPECT_GT(normalized_error(5.01, 3, 0, 4), 1);

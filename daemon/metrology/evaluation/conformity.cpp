@@ -110,6 +110,8 @@ std::optional<double> guard_band(const Judged& what, const DecisionRule& rule) {
     case Rule::simple_acceptance:
         return 0.0;
     case Rule::guard_band:
+        if (rule.by_ratio)
+            return what.permissible * (1 - acceptance_factor(*rule.by_ratio, what.permissible / what.expanded));
         return rule.guard_factor * what.expanded;
     case Rule::specific_risk:
         return what.u * boost::math::quantile(boost::math::complement(standard_normal, rule.risk));
@@ -132,6 +134,25 @@ std::optional<Verdict> judge(const Judged& what, const DecisionRule& rule) {
     if (size <= what.permissible - *w) return Verdict::pass;
     if (size <= what.permissible) return Verdict::conditional_pass;
     return size <= what.permissible + *w ? Verdict::conditional_fail : Verdict::fail;
+}
+
+double acceptance_factor(ByRatio by, double ratio) {
+    double factor = 0;
+    switch (by) {
+    case ByRatio::root_sum_of_squares:
+        factor = ratio > 1 ? std::sqrt(1 - 1 / (ratio * ratio)) : 0;
+        break;
+    case ByRatio::whole_u:
+        factor = 1 - 1 / ratio;
+        break;
+    case ByRatio::from_four:
+        factor = 1.25 - 1 / ratio;
+        break;
+    case ByRatio::managed_risk:
+        factor = 1 - (1.04 - std::exp(0.38 * std::log(ratio) - 0.54)) / ratio;
+        break;
+    }
+    return factor > 0 ? std::min(factor, 1.0) : 0; // a ratio that is no number accepts nothing
 }
 
 double capability_index(double lowest, double highest, double u) {

@@ -23,12 +23,24 @@ struct Process {
     double sd = 0;
 };
 
+/// Ways to draw the acceptance limit by the test uncertainty ratio TUR = permissible error / U, as a factor on the
+/// permissible error.
+enum class ByRatio : std::uint8_t {
+    root_sum_of_squares, ///< sqrt(1 - 1/TUR^2)
+    whole_u,             ///< 1 - 1/TUR
+    from_four,           ///< 1.25 - 1/TUR: nothing is taken off from a ratio of four on
+    managed_risk,        ///< 1 - (1.04 - exp(0.38 ln TUR - 0.54))/TUR: at most 2 % false accepts
+};
+/// That factor, from 0 (nothing can be accepted) to 1 (nothing is taken off).
+double acceptance_factor(ByRatio by, double ratio);
+
 struct DecisionRule {
     Rule rule = Rule::simple_acceptance;
     double guard_factor = 1; ///< r in w = r U; ISO 14253-1:2017 uses 0.83 for a risk of 5 %
     bool non_binary = false; ///< also conditional pass and conditional fail within the guard band
     double risk = 0.05;
     std::optional<Process> process = std::nullopt;
+    std::optional<ByRatio> by_ratio = std::nullopt; ///< of a guard band, in place of the factor
 };
 
 enum class Verdict : std::uint8_t { pass, conditional_pass, conditional_fail, fail };

@@ -71,7 +71,7 @@ struct Instrument {
     std::string serial;
     std::string profile_file;
     drivers::Profile profile;
-    drivers::PressureUnit unit; ///< of results: the profile's, or of an electrical output that of the span
+    drivers::PressureUnit unit;     ///< of results: the profile's, or of an electrical output that of the span
     std::optional<std::size_t> bus; ///< none: read by a person
     int server = 1;
     double span_low_pa = 0;

@@ -48,7 +48,7 @@ class Writer {
                 {"reproducibility", scaled(one.reproducibility)},
                 {"tapping_shift", scaled(one.tapping_shift)},
                 {"standard_uncertainty", scaled(mean.u)},
-                {"coverage_factor", mean.u ? number(one.k) : json(nullptr)},
+                {"coverage_factor", mean.u ? number(mean.k) : json(nullptr)},
                 {"expanded_uncertainty", scaled(mean.expanded)},
                 {"at_capability", one.at_capability},
                 {"error_span", scaled(one.error_span)},

@@ -141,6 +141,18 @@ TEST(Evaluation, TheStatedCapabilityIsTheLeastUncertainty) {
     EXPECT_EQ(*result.points[2].mean->expanded, 5.0);
 }
 
+TEST(Evaluation, AVerdictCountsOnNoLessThanTheCapability) {
+    EvaluationSettings settings = with_reference(0.001);
+    settings.permissible = PermissibleError{{{PermissibleTerm::Kind::absolute, 0.3, 0}}, false, {}};
+    settings.capability = [](double) { return 0.4; };
+    settings.decision = DecisionRule{Rule::specific_risk};
+    const auto result = evaluate(six_series(), settings);
+    // Deviation 0.12 rising, u 0.2: a fifth lies beyond the limit.
+    EXPECT_LT(*result.points[1].probability, 0.85);
+    EXPECT_EQ(result.verdict, Verdict::fail);
+    EXPECT_NEAR(*result.points[1].capability_index, 0.3 / 0.4, 1e-12);
+}
+
 TEST(Evaluation, FewDegreesOfFreedomWidenTheInterval) {
     auto all = six_series();
     for (auto& one : all) {
@@ -148,8 +160,8 @@ TEST(Evaluation, FewDegreesOfFreedomWidenTheInterval) {
         one.dof_reference = 5;
     }
     // JCGM 100:2008, table G.2: t for 95.45 % and five degrees of freedom is 2.65.
-    EXPECT_NEAR(evaluate(all, {}).points[1].k, 2.65, 0.005);
-    EXPECT_NEAR(evaluate(six_series(), with_reference(1)).points[1].k, 2, 1e-9);
+    EXPECT_NEAR(evaluate(all, {}).points[1].mean->k, 2.65, 0.005);
+    EXPECT_NEAR(evaluate(six_series(), with_reference(1)).points[1].mean->k, 2, 1e-9);
 }
 
 TEST(Evaluation, VoidAndBadRowsAreNamedAndTheRestIsEvaluated) {

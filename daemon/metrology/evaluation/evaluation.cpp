@@ -17,13 +17,6 @@ namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-std::string number(double value) {
-    std::string text = std::to_string(value);
-    text.erase(text.find_last_not_of('0') + 1);
-    if (text.back() == '.') text.pop_back();
-    return text;
-}
-
 std::string name_of(const PointEvaluation& point) {
     return point.target.empty() ? number(point.reference) : point.target;
 }
@@ -260,13 +253,13 @@ class Evaluator {
                                             {std::sqrt(std::max(0.0, u * u - *reference * *reference)), infinity}};
             const double k = coverage(effective_dof(shares));
             to.u = u;
+            to.k = k;
             to.expanded = std::max(k * u, least_expanded(point.reference));
-            return k;
         };
         if (point.up) expand(*point.up, in_series);
         if (point.down) expand(*point.down, in_series);
-        point.k = expand(*point.mean, in_mean);
-        point.at_capability = *point.mean->expanded > point.k * in_mean;
+        expand(*point.mean, in_mean);
+        point.at_capability = *point.mean->expanded > point.mean->k * in_mean;
         point.error_span = *point.mean->expanded + std::abs(point.mean->deviation);
     }
 
@@ -314,21 +307,27 @@ class Evaluator {
             const auto& verdict = (*direction)->verdict;
             if (verdict) point.verdict = point.verdict ? worse(*point.verdict, *verdict) : *verdict;
         }
-        if (point.mean->u && *point.mean->u > 0)
-            point.capability_index = capability_index(-*point.permissible, *point.permissible, *point.mean->u);
+        if (const auto u = reported_u(*point.mean); u && *u > 0)
+            point.capability_index = capability_index(-*point.permissible, *point.permissible, *u);
         if (point.mean->expanded && *point.mean->expanded > *point.permissible)
             cannot_say("conformity at " + name_of(point) + " with confidence",
                        "the permissible error, " + number(*point.permissible) + ", is smaller than the uncertainty, " +
                            number(*point.mean->expanded));
     }
 
+    /// What a verdict may count on: no less than the capability either.
+    static std::optional<double> reported_u(const Deviation& one) {
+        return one.expanded ? std::optional(*one.expanded / one.k) : std::nullopt;
+    }
+
     void judge_one(Deviation& one, const PointEvaluation& point) const {
         const double limit = *point.permissible;
-        if (one.u) one.probability = probability_within(one.deviation, *one.u, -limit, limit);
+        const double u = reported_u(one).value_or(0);
+        if (one.u) one.probability = probability_within(one.deviation, u, -limit, limit);
         if (!settings_.decision) return;
         const bool needs_u = settings_.decision->rule != Rule::simple_acceptance;
         if (needs_u && !one.expanded) return;
-        one.verdict = judge({one.deviation, one.u.value_or(0), one.expanded.value_or(0), limit}, *settings_.decision);
+        one.verdict = judge({one.deviation, u, one.expanded.value_or(0), limit}, *settings_.decision);
     }
 
     void fit() {

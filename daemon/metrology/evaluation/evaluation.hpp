@@ -67,6 +67,7 @@ struct Deviation {
     int readings = 0;
     double deviation = 0; ///< mean reading - reference
     std::optional<double> u;
+    double k = 2;
     std::optional<double> expanded;    ///< k u, not below the capability
     std::optional<double> probability; ///< of lying within the permissible error
     std::optional<Verdict> verdict;
@@ -83,8 +84,7 @@ struct PointEvaluation {
     std::optional<double> repeatability;
     std::optional<double> reproducibility;
     std::optional<double> tapping_shift;
-    std::vector<Part> parts; ///< of mean.u
-    double k = 2;
+    std::vector<Part> parts;          ///< of mean.u
     bool at_capability = false;       ///< the stated capability is larger than what was worked out
     std::optional<double> error_span; ///< U' = U + |deviation|, added linearly
     std::optional<double> permissible;

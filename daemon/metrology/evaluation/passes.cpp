@@ -1,6 +1,8 @@
 #include "daemon/metrology/evaluation/passes.hpp"
 
 #include <algorithm>
+#include <array>
+#include <charconv>
 #include <cmath>
 #include <limits>
 #include <map>
@@ -15,13 +17,6 @@ namespace {
 constexpr double zero_part = 5e-3;
 /// References that differ by less than this part of them all are one point, whatever else stands in the table.
 constexpr double one_point_part = 1e-3;
-
-std::string number(double value) {
-    std::string text = std::to_string(value);
-    text.erase(text.find_last_not_of('0') + 1);
-    if (text.back() == '.') text.pop_back();
-    return text;
-}
 
 std::string row_words(const Observation& one) {
     return (one.target.empty() ? number(one.reference) : one.target) + (one.rising ? ", rising" : ", falling") +
@@ -160,6 +155,13 @@ void settle_passes(PassTable& table, const EvaluationSettings& settings, std::ve
 }
 
 } // namespace
+
+std::string number(double value) {
+    constexpr int digits = 7;
+    std::array<char, 32> text{};
+    const auto end = std::to_chars(text.begin(), text.end(), value, std::chars_format::general, digits).ptr;
+    return {text.begin(), end};
+}
 
 PassTable sort_into_passes(std::span<const Observation> observations, const EvaluationSettings& settings,
                            std::vector<Unsaid>& unsaid) {

@@ -4,6 +4,7 @@
 
 #include <cstddef>
 #include <optional>
+#include <string>
 #include <vector>
 
 namespace stillmark::metrology {
@@ -35,5 +36,8 @@ struct PassTable {
 /// averaged, are told in `unsaid`.
 PassTable sort_into_passes(std::span<const Observation> observations, const EvaluationSettings& settings,
                            std::vector<Unsaid>& unsaid);
+
+/// A value for a sentence, to seven digits.
+std::string number(double value);
 
 } // namespace stillmark::metrology

@@ -2,6 +2,8 @@
 
 #include "daemon/acquisition/stillness.hpp"
 #include "daemon/metrology/balance.hpp"
+#include "daemon/metrology/evaluation/conformity.hpp"
+#include "daemon/metrology/evaluation/permissible_error.hpp"
 #include "drivers/profile.hpp"
 #include "protocols/modbus_link.hpp"
 
@@ -77,7 +79,10 @@ struct Instrument {
     double span_low_pa = 0;
     double span_high_pa = 0;
     double rating_pa = 0;
-    double mpe_pa = 0; ///< permissible error
+    std::optional<metrology::PermissibleError> permissible;
+    std::optional<metrology::DecisionRule> decision;
+    bool pointer_stop = false; ///< of a dial: no zero can be read
+    double mpe_pa = 0;         ///< single figure of the permissible error, for stillness and approach; 0: none
     std::vector<metrology::HeadSegment> head;
     double poll_s = 0;
     double latency_s = 0;

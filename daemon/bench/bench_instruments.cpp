@@ -1,4 +1,6 @@
 #include "daemon/bench/bench_parts.hpp"
+#include "daemon/bench/decision_rule_text.hpp"
+#include "daemon/bench/permissible_error_text.hpp"
 
 #include <fmt/format.h>
 
@@ -82,25 +84,21 @@ void read_head(const Place& place, const BenchFile& bench, Instrument& to) {
     }
 }
 
-double read_mpe(const Place& place, double span_pa) {
-    const auto words = place.text();
-    static const std::string of_span = " of span";
-    if (words.ends_with(of_span)) {
-        const auto part = drivers::parse_quantity(std::string_view(words).substr(0, words.size() - of_span.size()),
-                                                  Dimension::fraction);
-        if (!part)
-            place.say(part.error().message);
-        else if (!(*part > 0))
-            place.say(fmt::format("\"{}\" permits no error at all; give a part over zero", words));
-        return part ? *part * span_pa : 1;
+/// What the evaluation judges by, and the single figure of the permissible error that stillness and approach use.
+void read_conformity(const Place& place, Instrument& to) {
+    if (place.has("mpe")) {
+        to.permissible = read_permissible_error(place.at("mpe"));
+        if (!place.wrong()) to.mpe_pa = metrology::least_permissible(*to.permissible, to.span_low_pa, to.span_high_pa);
     }
-    if (words.find('%') != std::string::npos) {
-        place.say(fmt::format(
-            "\"{}\" is not understood; write a pressure, or a part of the span, for example \"0.05 % of span\"",
-            words));
-        return 1;
+    if (place.has("decision_rule")) {
+        if (!place.has("mpe"))
+            place.at("decision_rule").say("there is nothing to decide by it; give \"mpe\", the permissible error");
+        to.decision = read_decision_rule(place.at("decision_rule"));
     }
-    return place.over_zero(Dimension::pressure);
+    if (!place.has("pointer_stop")) return;
+    to.pointer_stop = place.at("pointer_stop").yes_or_no();
+    if (!std::holds_alternative<drivers::ManualReading>(to.profile.how))
+        place.at("pointer_stop").say("belongs to a dial that a person reads; take it away");
 }
 
 /// The pressure unit that a text such as "1000 bar" is written in.
@@ -160,9 +158,11 @@ void read_stillness(const Place& place, Instrument& to) {
 }
 
 Instrument read_instrument(const Place& place, const BenchFile& bench) {
-    place.only({"name", "serial",           "profile", "bus",         "server",        "span",           "rating",
-                "mpe",  "instrument_level", "level_u", "head",        "response_time", "latency",        "resolution",
-                "poll", "window",           "hold",    "drift_limit", "scatter_limit", "least_readings", "output"});
+    place.only(
+        {"name",          "serial",           "profile", "bus",         "server",        "span",           "rating",
+         "mpe",           "instrument_level", "level_u", "head",        "response_time", "latency",        "resolution",
+         "poll",          "window",           "hold",    "drift_limit", "scatter_limit", "least_readings", "output",
+         "decision_rule", "pointer_stop"});
     Instrument to;
     to.name = place.at("name").text();
     to.serial = place.at("serial").text();
@@ -221,7 +221,7 @@ Instrument read_instrument(const Place& place, const BenchFile& bench) {
         place.at("rating").say(fmt::format(
             "{:g} bar is below the end of the span, {:g} bar; give the highest pressure that the instrument may see",
             to.rating_pa / 1e5, to.span_high_pa / 1e5));
-    if (place.has("mpe")) to.mpe_pa = read_mpe(place.at("mpe"), to.span_high_pa - to.span_low_pa);
+    read_conformity(place, to);
     read_head(place, bench, to);
     to.latency_s = place.quantity_or("latency", Dimension::time, to.profile.latency_s);
     to.resolution_pa = place.quantity_or("resolution", Dimension::pressure, to.profile.resolution_pa.value_or(0));

@@ -60,11 +60,10 @@ class RunReader {
         if (instrument_.resolution_pa > 0) settings.resolution = instrument_.resolution_pa;
         settings.span_low = instrument_.span_low_pa;
         settings.span_high = instrument_.span_high_pa;
-        if (instrument_.mpe_pa > 0)
-            settings.permissible = metrology::PermissibleError{
-                {{metrology::PermissibleTerm::Kind::absolute, instrument_.mpe_pa, 0}}, false, {}};
+        settings.permissible = instrument_.permissible;
+        settings.decision = instrument_.decision;
         if (const auto* dial = std::get_if<drivers::ManualReading>(&instrument_.profile.how))
-            settings.dial = metrology::Dial{dial->division_si, dial->parts, false};
+            settings.dial = metrology::Dial{dial->division_si, dial->parts, instrument_.pointer_stop};
         return settings;
     }
 

@@ -223,5 +223,37 @@ TEST(ElectricalOutput, IsReadAsAPressureAndItsResultsAreInTheUnitOfTheSpan) {
     EXPECT_EQ(bench.instruments[0].unit.symbol, bench.instruments[0].profile.unit.symbol);
 }
 
+/// The demo's bench with other words for the permissible error of its first instrument.
+BenchFile with_mpe(const std::string& words) {
+    std::string text = demo_bench_text();
+    const std::string old = "\"mpe\": \"0.05 % of span\"";
+    text.replace(text.find(old), old.size(), words);
+    return bench_of(text);
+}
+
+TEST(Loader, PermissibleErrorsInAllTheirWordsAndTheirSingleFigure) {
+    EXPECT_DOUBLE_EQ(with_mpe("\"mpe\": \"0.6 bar\"").instruments[0].mpe_pa, 0.6e5);
+    EXPECT_DOUBLE_EQ(with_mpe("\"mpe\": \"class 0.1\"").instruments[0].mpe_pa, 1e5);
+    // Of reading: what is permitted at a tenth of the span.
+    const auto of_reading = with_mpe("\"mpe\": \"0.5 % of reading\"").instruments[0];
+    EXPECT_DOUBLE_EQ(of_reading.mpe_pa, 0.5e5);
+    EXPECT_DOUBLE_EQ(metrology::permissible_at(*of_reading.permissible, 400e5, 0, 1000e5), 2e5);
+    EXPECT_DOUBLE_EQ(with_mpe("\"mpe\": {\"larger_of\": [\"0.1 % of reading\", \"0.2 bar\"]}").instruments[0].mpe_pa,
+                     0.2e5);
+}
+
+TEST(Loader, TheDecisionRuleOfAnInstrument) {
+    EXPECT_FALSE(bench_of(demo_bench_text()).instruments[1].decision.has_value());
+    const auto rule =
+        with_mpe("\"mpe\": \"0.6 bar\", \"decision_rule\": {\"rule\": \"global risk\", \"risk\": \"2 %\", "
+                 "\"process\": {\"sd\": \"0.3 bar\"}}")
+            .instruments[0]
+            .decision;
+    ASSERT_TRUE(rule.has_value());
+    EXPECT_EQ(rule->rule, metrology::Rule::global_risk);
+    EXPECT_DOUBLE_EQ(rule->risk, 0.02);
+    EXPECT_DOUBLE_EQ(rule->process->sd, 0.3e5);
+}
+
 } // namespace
 } // namespace stillmark::bench::testing

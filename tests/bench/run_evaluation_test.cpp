@@ -116,5 +116,21 @@ TEST(RunEvaluation, PointsNotReachedYetAreNotMissing) {
     EXPECT_EQ(finished.evaluated().evaluation.points.size(), 3U);
 }
 
+TEST(RunEvaluation, VerdictsByTheRuleOfTheBenchFile) {
+    FinishedRun finished(0.4e5);
+    const auto judged_by = [&](metrology::DecisionRule rule) {
+        BenchFile bench = *finished.state.bench;
+        bench.instruments[0].decision = rule;
+        finished.run().bench = std::make_shared<const BenchFile>(bench);
+        return finished.evaluated().evaluation.verdict;
+    };
+    EXPECT_FALSE(finished.evaluated().evaluation.verdict.has_value() && !finished.run().bench->instruments[0].decision);
+    EXPECT_EQ(judged_by({}), metrology::Verdict::pass); // 0.4 bar of 0.5 bar
+    metrology::DecisionRule strict{metrology::Rule::guard_band};
+    strict.guard_factor = 3;
+    finished.mark(0).taken.u_reference_pa = 2e4;
+    EXPECT_EQ(judged_by(strict), metrology::Verdict::fail);
+}
+
 } // namespace
 } // namespace stillmark::bench::testing

@@ -247,6 +247,15 @@ TEST(PermissibleErrors, GradesByQuarters) {
     EXPECT_FALSE(of_grade("E").has_value());
 }
 
+TEST(PermissibleErrors, ASingleFigureIsTheTightestFromATenthOfTheSpan) {
+    using Kind = PermissibleTerm::Kind;
+    EXPECT_NEAR(least_permissible(*of_grade("A"), 0, 100), 1, 1e-12);
+    EXPECT_NEAR(least_permissible(*of_class(1.6), -1, 5), 0.096, 1e-12);
+    EXPECT_NEAR(least_permissible({{{Kind::of_reading, 0.001, 0}}, false, {}}, 0, 1000), 0.1, 1e-12);
+    EXPECT_NEAR(least_permissible({{{Kind::of_reading, 0.001, 0}}, false, {}}, -5, 5), 0.001, 1e-12);
+    EXPECT_NEAR(least_permissible({{{Kind::absolute, 0.5, 0}}, false, {}}, 0, 1000), 0.5, 1e-12);
+}
+
 TEST(PermissibleErrors, TheLargerAndTheSum) {
     using Kind = PermissibleTerm::Kind;
     PermissibleError error{{{Kind::of_reading, 0.01, 0}, {Kind::absolute, 0.5, 0}}, true, {}};

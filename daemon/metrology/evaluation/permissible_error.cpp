@@ -48,6 +48,14 @@ double permissible_at(const PermissibleError& error, double pressure, double low
     return limit;
 }
 
+double least_permissible(const PermissibleError& error, double low, double high) {
+    PermissibleError tightest = error;
+    for (PermissibleTerm& term : tightest.terms)
+        if (term.kind == PermissibleTerm::Kind::by_quarter)
+            term.value = term.middle = std::min(term.value, term.middle);
+    return permissible_at(tightest, (high - low) / 10, low, high);
+}
+
 bool needs_span(const PermissibleError& error) {
     return std::any_of(error.terms.begin(), error.terms.end(), [](const PermissibleTerm& term) {
         return term.kind == PermissibleTerm::Kind::of_span || term.kind == PermissibleTerm::Kind::by_quarter;

@@ -31,6 +31,8 @@ struct PermissibleError {
 
 /// The limit at a pressure, in the unit of the pressures; `low` and `high` are the ends of the span.
 double permissible_at(const PermissibleError& error, double pressure, double low, double high);
+/// A single figure for it: the least limit from a tenth of the span up. Of reading alone it would be nothing at zero.
+double least_permissible(const PermissibleError& error, double low, double high);
 /// Whether the limit needs the span.
 bool needs_span(const PermissibleError& error);
 

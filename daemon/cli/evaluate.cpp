@@ -40,12 +40,33 @@ std::string name_of(const std::string& path) {
     return std::filesystem::path(path).filename().string();
 }
 
+/// Pressure for one unit of the output, from its nominal characteristic.
+double pressure_per_signal(const EvaluateSettings& settings) {
+    return (*settings.use.span_high - *settings.use.span_low) /
+           (settings.output->high_signal - settings.output->low_signal);
+}
+
+/// What the output should be at each point, and how far it is off.
+void add_output(nlohmann::json& to, const metrology::Evaluation& evaluation, const EvaluateSettings& settings) {
+    if (!settings.output) return;
+    const double per_signal = pressure_per_signal(settings);
+    for (std::size_t i = 0; i < evaluation.points.size(); ++i) {
+        const auto& point = evaluation.points[i];
+        auto& one = to["points"][i];
+        one["ideal_output"] = settings.output->low_signal + (point.reference - *settings.use.span_low) / per_signal;
+        one["output_deviation"] =
+            point.mean ? nlohmann::json(point.mean->deviation / per_signal) : nlohmann::json(nullptr);
+    }
+    to["output_unit"] = settings.output->signal;
+    to["output_span_error"] =
+        evaluation.span_error ? nlohmann::json(*evaluation.span_error / per_signal) : nlohmann::json(nullptr);
+}
+
 /// Readings of an electrical output become pressures through its nominal characteristic.
 void through_output(std::vector<metrology::Observation>& rows, const EvaluateSettings& settings) {
     if (!settings.output) return;
     const double low = *settings.use.span_low;
-    const double per_signal =
-        (*settings.use.span_high - low) / (settings.output->high_signal - settings.output->low_signal);
+    const double per_signal = pressure_per_signal(settings);
     for (auto& row : rows) {
         const auto pressure = [&](double signal) { return low + (signal - settings.output->low_signal) * per_signal; };
         row.reading = pressure(row.reading);
@@ -96,6 +117,7 @@ void evaluate(const EvaluateRequest& request, int& exit_code) {
     json["method_confirmed"] =
         settings.method_confirmed.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.method_confirmed);
     json["rows_left_out"] = table.objections;
+    add_output(json, evaluation, settings);
     if (request.as_json) {
         fmt::print("{}\n", json.dump(2, ' ', false, nlohmann::json::error_handler_t::replace));
     } else {

@@ -153,6 +153,20 @@ class Settings(unittest.TestCase):
         for point, wanted in zip(found.json["points"], [0.005, 0.01, 0.015], strict=True):
             self.assertAlmostEqual(point["mean_deviation"], wanted, places=12)
         self.assertAlmostEqual(found.json["span_error"], 0.01, places=12)
+        for point, ideal, off in zip(found.json["points"], [4, 12, 20], [0.008, 0.016, 0.024], strict=True):
+            self.assertAlmostEqual(point["ideal_output"], ideal, places=12)
+            self.assertAlmostEqual(point["output_deviation"], off, places=12)
+        self.assertAlmostEqual(found.json["output_span_error"], 0.016, places=12)
+        self.assertEqual(found.json["output_unit"], "mA")
+
+    def test_volts_and_millivolts_per_volt_alike(self):
+        for unit, low, high in (("V", 0, 10), ("mV/V", 0, 2), ("mA", 20, 4)):
+            table = table_of(*[[f"1,up,{p},{low + (high - low) * p / 10!r}"] for p in (0, 5, 10)],
+                             heading=f"series,direction,reference [bar],reading [{unit}]")
+            found = Evaluated(table, {"span": ["0 bar", "10 bar"], "output": [f"{low} {unit}", f"{high} {unit}"]})
+            self.assertEqual(found.code, DONE, found.said)
+            for point in found.json["points"]:
+                self.assertAlmostEqual(point["mean_deviation"], 0, places=12)
 
     def test_a_dial_with_taps_and_a_stop(self):
         table = table_of(["1,up,0,0.3,0.3", "1,up,5,5.02,4.9", "1,up,10,10,9.95"], heading=HEADING + ",untapped")

@@ -1,0 +1,71 @@
+#include "daemon/metrology/propagation/trial_figures.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+namespace stillmark::metrology {
+
+namespace {
+
+/// Of many values, the `size` first in the order given. Only those beyond a limit that is found from every 64th value
+/// are looked at, so that most values are read once.
+template <class Before>
+std::vector<double> first_of(std::span<const double> values, std::size_t size, std::vector<double>& scratch,
+                             Before before) {
+    constexpr std::size_t stride = 64;
+    scratch.clear();
+    const std::size_t sampled = values.size() / stride;
+    const std::size_t wanted = size / stride + 4 * static_cast<std::size_t>(std::sqrt(double(size / stride))) + 1;
+    if (sampled >= 1000 && wanted < sampled) {
+        for (std::size_t i = 0; i < sampled; ++i)
+            scratch.push_back(values[i * stride]);
+        const auto place = scratch.begin() + static_cast<std::ptrdiff_t>(wanted);
+        std::nth_element(scratch.begin(), place, scratch.end(), before);
+        const double limit = *place;
+        scratch.clear();
+        for (const double value : values)
+            if (before(value, limit)) scratch.push_back(value);
+    }
+    if (scratch.size() < size) scratch.assign(values.begin(), values.end());
+    const auto end = scratch.begin() + static_cast<std::ptrdiff_t>(size);
+    if (end != scratch.end()) std::nth_element(scratch.begin(), end, scratch.end(), before);
+    std::vector<double> first(scratch.begin(), end);
+    std::sort(first.begin(), first.end(), before);
+    return first;
+}
+
+} // namespace
+
+std::size_t tail_size(std::size_t values, double coverage) {
+    const double inside = coverage * static_cast<double>(values);
+    const double whole = std::round(inside);
+    // A product that is whole but for its rounding counts as whole.
+    const double q = std::abs(inside - whole) < 1e-9 * inside ? whole : std::floor(inside + 0.5);
+    return values - std::min(values - 1, static_cast<std::size_t>(q));
+}
+
+Tails tails_of(std::span<const double> values, std::size_t size, std::vector<double>& scratch) {
+    Tails tails;
+    tails.low = first_of(values, size, scratch, std::less<>());
+    tails.high = first_of(values, size, scratch, std::greater<>());
+    std::reverse(tails.high.begin(), tails.high.end());
+    return tails;
+}
+
+Interval shortest_interval(const Tails& tails) {
+    // With M values, q inside and M - q in each tail, interval r goes from value r to value r + q.
+    std::size_t best = 0;
+    for (std::size_t r = 1; r < tails.low.size(); ++r)
+        if (tails.high[r] - tails.low[r] < tails.high[best] - tails.low[best]) best = r;
+    return {tails.low[best], tails.high[best]};
+}
+
+Interval symmetric_interval(const Tails& tails) {
+    // r = (M - q)/2, or half a step more; the first value has number 1.
+    const std::size_t outside = tails.low.size();
+    const std::size_t r = (outside + 1) / 2 - 1;
+    return {tails.low[r], tails.high[r]};
+}
+
+} // namespace stillmark::metrology

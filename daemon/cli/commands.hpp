@@ -21,6 +21,7 @@ void add_surroundings(CLI::App& app, const ServiceCall& call, int& exit_code);
 // These need no service.
 void add_pressure(CLI::App& app, int& exit_code);
 void add_evaluate(CLI::App& app, int& exit_code);
+void add_propagate(CLI::App& app, int& exit_code);
 void add_replay(CLI::App& app, int& exit_code);
 
 } // namespace stillmark::cli

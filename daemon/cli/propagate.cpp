@@ -34,9 +34,11 @@ std::string rounded_to(double x, double u, int digits) {
     const int exponent = static_cast<int>(std::floor(std::log10(u))) - digits + 1;
     const int size = x == 0 ? exponent : static_cast<int>(std::floor(std::log10(std::abs(x))));
     // Beside very large and very small numbers, decimals would be a row of zeros.
-    if (std::max(size, exponent) >= 7 || std::max(size, exponent) < -4)
-        return fmt::format("{:.{}e}", x, std::clamp(size - exponent, 0, 16));
-    return fmt::format("{:.{}f}", x, std::clamp(-exponent, 0, 16));
+    const bool fixed = std::max(size, exponent) < 12 && std::max(size, exponent) >= -4;
+    std::string text = fixed ? fmt::format("{:.{}f}", x, std::clamp(-exponent, 0, 16))
+                             : fmt::format("{:.{}e}", x, std::clamp(size - exponent, 0, 16));
+    const bool zero = text.find_first_of("123456789") == std::string::npos;
+    return zero && text.front() == '-' ? text.substr(1) : text;
 }
 
 std::string dof_text(double dof) {

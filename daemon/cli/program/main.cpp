@@ -45,6 +45,7 @@ int run(int argc, char** argv) {
     cli::add_surroundings(app, call, exit_code);
     cli::add_pressure(app, exit_code);
     cli::add_evaluate(app, exit_code);
+    cli::add_propagate(app, exit_code);
     cli::add_replay(app, exit_code);
 
     try {

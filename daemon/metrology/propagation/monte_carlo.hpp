@@ -60,13 +60,15 @@ struct MonteCarloResult {
     std::size_t trials = 0;
     std::size_t undefined = 0; ///< trials in which an output was no finite number; they are left out
     bool adaptive = false;
-    bool stable = false; ///< adaptive: twice the standard deviation of each figure is under a fifth of its tolerance
+    bool stable = false; ///< adaptive: the figures hold to the digits that were wanted
     std::string trouble;
 };
 
-/// Propagation of distributions by a Monte Carlo method (JCGM 101:2008, clause 7; adaptive: 7.9, in blocks of 10^4, to
-/// a fifth of the tolerance, because clause 8 compares at the tolerance itself). The same seed gives the same digits
-/// whatever runs the blocks. Where more than one trial in 10^4 gives no finite number nothing is concluded.
+/// Propagation of distributions by a Monte Carlo method (JCGM 101:2008, clause 7). Adaptive (7.9): blocks of 10^4 until
+/// twice the standard deviation of u, of the mean and of the interval's ends is under the tolerance of u; up to 2 10^6
+/// trials under a fifth of it for all but u, because clause 8 compares those at the tolerance itself. The same seed
+/// gives the same digits whatever runs the blocks. Where more than one trial in 10^4 gives no finite number nothing is
+/// concluded.
 MonteCarloResult monte_carlo(const MonteCarloModel& model, const MonteCarloSettings& settings,
                              const BlockRunner& runner);
 

@@ -3,6 +3,7 @@
 #include "daemon/bench/reference.hpp"
 #include "daemon/cli/commands.hpp"
 #include "daemon/cli/exit_code.hpp"
+#include "daemon/cli/pressure_trials.hpp"
 #include "drivers/units.hpp"
 
 #include <CLI/CLI.hpp>
@@ -27,6 +28,8 @@ struct PressureRequest {
     std::string temperature;
     std::string air;
     bool as_json = false;
+    bool monte_carlo = false;
+    std::uint64_t seed = 1;
 };
 
 struct Mistake {
@@ -112,7 +115,8 @@ Found<metrology::ReferenceInputs> inputs(const PressureRequest& request, const b
                                    instrument);
 }
 
-void print_json(const PressureRequest& request, const metrology::ReferencePressure& result) {
+void print_json(const PressureRequest& request, const metrology::ReferencePressure& result,
+                const std::optional<metrology::ReferenceTrials>& trials) {
     nlohmann::json corrections = nlohmann::json::array();
     for (const auto& one : result.corrections)
         corrections.push_back({{"name", one.name}, {"pa", one.pa}, {"ppm", one.ppm}});
@@ -123,7 +127,7 @@ void print_json(const PressureRequest& request, const metrology::ReferencePressu
                           {"u", line.u},
                           {"sensitivity", line.sensitivity},
                           {"contribution_pa", line.contribution_pa}});
-    const nlohmann::json all = {
+    nlohmann::json all = {
         {"range", request.range},
         {"pressure_at_balance_pa", result.at_balance_pa},
         {"pressure_at_instrument_pa", result.at_instrument_pa},
@@ -134,6 +138,7 @@ void print_json(const PressureRequest& request, const metrology::ReferencePressu
         {"degrees_of_freedom", std::isfinite(result.dof) ? nlohmann::json(result.dof) : nlohmann::json(nullptr)},
         {"corrections", std::move(corrections)},
         {"budget", std::move(budget)}};
+    if (trials) all["monte_carlo"] = trials_json(*trials, request.seed);
     fmt::print("{}\n", all.dump(2));
 }
 
@@ -182,10 +187,14 @@ void pressure(const PressureRequest& request, int& exit_code) {
     if (const auto& weakest = bench->weakest(); result.at_instrument_pa > weakest.rating_pa)
         return refuse(fmt::format("that load makes {:.1f} bar, above the lowest rating on the bench ({}, {:g} bar)",
                                   result.at_instrument_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
-    if (request.as_json)
-        print_json(request, result);
-    else
+    std::optional<metrology::ReferenceTrials> trials;
+    if (request.monte_carlo) trials = try_pressure(*in, request.seed);
+    if (request.as_json) {
+        print_json(request, result, trials);
+    } else {
         print_table(request, *bench, *in, result);
+        if (trials) print_trials(*trials, request.seed);
+    }
 }
 
 } // namespace
@@ -207,6 +216,10 @@ void add_pressure(CLI::App& app, int& exit_code) {
         ->envname("STILLMARK_PROFILES")
         ->default_str(STILLMARK_PROFILE_FOLDER);
     command->add_flag("--json", request->as_json, "Print JSON");
+    command->add_flag("--monte-carlo", request->monte_carlo,
+                      "Propagate by trials as well, and judge the budget by them");
+    command->add_option("--seed", request->seed, "Seed of the trials: the same seed gives the same digits")
+        ->capture_default_str();
     request->profiles = STILLMARK_PROFILE_FOLDER;
     command->callback([request, &exit_code] { pressure(*request, exit_code); });
 }

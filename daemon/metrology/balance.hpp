@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/metrology/short_form.hpp"
 #include "daemon/metrology/uncertain.hpp"
 
 #include <optional>
@@ -14,8 +15,9 @@ struct MassPiece {
     Uncertain mass_kg; ///< as its certificate states it
     Uncertain density_kg_m3;
     bool conventional = false; ///< the stated mass is conventional mass (OIML D 28) and is converted exactly
-    /// Pieces of one certificate are correlated, r = 1, in mass and in density; empty: independent of all others.
+    /// Pieces of one certificate are correlated, in mass and in density; empty: independent of all others.
     std::string group;
+    double mass_correlation = 1; ///< r of the masses of the group, 0 to 1; their densities always move together
 };
 
 /// The liquid that carries the pressure. density(t, p) = density * (1 - expansion (t - t_ref)) * (1 + compressibility
@@ -39,14 +41,16 @@ struct Range {
     Uncertain area_drift;              ///< relative, value 0: what may have changed since the certificate
     Uncertain thermal_expansion_per_k; ///< alpha_p + alpha_c
     double reference_temperature_c = 20;
-    Uncertain distortion_per_pa;    ///< lambda
-    double distortion2_per_pa2 = 0; ///< lambda2
-    Uncertain circumference_m;      ///< of what floats, where it leaves the liquid
-    Uncertain tilt_rad;             ///< of the piston axis from the vertical
-    Uncertain immersed_volume_m3;   ///< V; 0 where the certificate refers its level to it
-    Uncertain float_height_m;       ///< height above mid-band, value 0; u = half the band / sqrt(3)
-    Uncertain reference_level_m;    ///< of this range above the balance's level mark
+    Uncertain distortion_per_pa;         ///< lambda
+    bool distortion_is_estimate = false; ///< from material constants, not from a certificate
+    double distortion2_per_pa2 = 0;      ///< lambda2
+    Uncertain circumference_m;           ///< of what floats, where it leaves the liquid
+    Uncertain tilt_rad;                  ///< of the piston axis from the vertical
+    Uncertain immersed_volume_m3;        ///< V; 0 where the certificate refers its level to it
+    Uncertain float_height_m;            ///< height above mid-band, value 0; u = half the band / sqrt(3)
+    Uncertain reference_level_m;         ///< of this range above the balance's level mark
     std::vector<MassPiece> floating_parts;
+    std::optional<ShortForm> short_form; ///< how the certificate states the uncertainty of what it covers
 };
 
 /// Which of the two dual-range constructions; `single` for a balance with one range.

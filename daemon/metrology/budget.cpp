@@ -67,6 +67,9 @@ Budget budget(const ReferenceInputs& inputs) {
     }
     out.u_pa = std::sqrt(variance);
     out.dof = effective_dof(shares);
+    if (variance > 0)
+        for (BudgetLine& one : out.lines)
+            one.share = one.contribution_pa * one.contribution_pa / variance;
     std::stable_sort(out.lines.begin(), out.lines.end(), [](const BudgetLine& a, const BudgetLine& b) {
         return std::abs(a.contribution_pa) > std::abs(b.contribution_pa);
     });

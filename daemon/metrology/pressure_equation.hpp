@@ -11,12 +11,14 @@ struct FloatingMass {
     Scalar mass_kg{};
     Scalar density_kg_m3{};
     bool conventional = false;
+    Scalar own_error_kg{}; ///< of the stated mass, estimate 0: what its group does not share
 };
 
 /// What is left of a mass, kg, after the buoyancy of the air around it.
 template <class Scalar>
 Scalar mass_in_air_kg(const FloatingMass<Scalar>& piece, const Scalar& air_density_kg_m3) {
-    const Scalar mass = piece.conventional ? true_mass_kg(piece.mass_kg, piece.density_kg_m3) : piece.mass_kg;
+    const Scalar stated = piece.mass_kg + piece.own_error_kg;
+    const Scalar mass = piece.conventional ? true_mass_kg(stated, piece.density_kg_m3) : stated;
     return mass * (1.0 - air_density_kg_m3 / piece.density_kg_m3);
 }
 

@@ -6,6 +6,7 @@
 #include "daemon/metrology/tilt.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <string>
 #include <utility>
@@ -32,6 +33,11 @@ struct Component {
 template <class Scalar>
 class Inventory {
   public:
+    /// `covered` by a certificate's short form, which answers for it instead.
+    explicit Inventory(std::vector<std::string> covered) : covered_(std::move(covered)) {}
+
+    bool covers(const char* kind) const { return std::find(covered_.begin(), covered_.end(), kind) != covered_.end(); }
+
     void add(std::string name, Scalar& place, const Uncertain& input) {
         if (input.u > 0) components_.push_back({std::move(name), false, {{&place, input}}});
     }
@@ -62,20 +68,39 @@ class Inventory {
     const std::vector<Component<Scalar>>& components() const { return components_; }
 
   private:
+    std::vector<std::string> covered_;
     std::vector<Component<Scalar>> components_;
 };
+
+/// An error common to all of a group and one of its own, so that any two of its errors have the correlation r.
+template <class Scalar>
+void list_mass_of_group(const MassPiece& piece, FloatingMass<Scalar>& place, Inventory<Scalar>& inventory) {
+    const double r = piece.mass_correlation;
+    Uncertain common = piece.mass_kg;
+    common.u *= std::sqrt(r);
+    inventory.add_to_group("masses of " + piece.group, place.mass_kg, common);
+    Uncertain own = piece.mass_kg;
+    own.value = 0;
+    own.u *= std::sqrt(1 - r);
+    inventory.add("own error of " + piece.name, place.own_error_kg, own);
+}
 
 template <class Scalar>
 void list_masses(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values, Inventory<Scalar>& inventory) {
     auto place = values.range.masses.begin();
     for (const auto* pieces : {&inputs.range.floating_parts, &inputs.discs}) {
         for (const MassPiece& piece : *pieces) {
-            if (piece.group.empty()) {
-                inventory.add("mass of " + piece.name, place->mass_kg, piece.mass_kg);
-                inventory.add("density of " + piece.name, place->density_kg_m3, piece.density_kg_m3);
-            } else {
-                inventory.add_to_group("masses of " + piece.group, place->mass_kg, piece.mass_kg);
-                inventory.add_to_group("densities of " + piece.group, place->density_kg_m3, piece.density_kg_m3);
+            if (!inventory.covers("masses")) {
+                if (piece.group.empty())
+                    inventory.add("mass of " + piece.name, place->mass_kg, piece.mass_kg);
+                else
+                    list_mass_of_group(piece, *place, inventory);
+            }
+            if (!inventory.covers("densities of masses")) {
+                if (piece.group.empty())
+                    inventory.add("density of " + piece.name, place->density_kg_m3, piece.density_kg_m3);
+                else
+                    inventory.add_to_group("densities of " + piece.group, place->density_kg_m3, piece.density_kg_m3);
             }
             ++place;
         }
@@ -107,27 +132,43 @@ void list_liquids(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values
     }
 }
 
+/// The two terms of a short form are one error: a and b p are added, not their squares.
+template <class Scalar>
+void list_short_form(const Range& range, ReferenceValues<Scalar>& values, Inventory<Scalar>& inventory) {
+    if (!range.short_form) return;
+    const std::string name = range.name.empty() ? "certificate of the range" : "certificate of the range " + range.name;
+    const double dof = range.short_form->dof;
+    inventory.add_to_group(name, values.certificate_error_pa,
+                           {.value = 0, .u = range.short_form->constant_pa, .dof = dof});
+    inventory.add_to_group(name, values.certificate_error,
+                           {.value = 0, .u = range.short_form->of_pressure, .dof = dof});
+}
+
 /// Every input with an uncertainty and its places in `values`, which must outlive the inventory. One physical quantity,
 /// or one certificate, is one component.
 template <class Scalar>
 Inventory<Scalar> list_inputs(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values) {
-    Inventory<Scalar> inventory;
+    Inventory<Scalar> inventory(inputs.range.short_form ? inputs.range.short_form->covers : std::vector<std::string>{});
     RangeInputs<Scalar>& range = values.range;
-    inventory.add("effective area", range.area_m2, inputs.range.area_m2);
+    const auto add_unless_covered = [&](const char* name, Scalar& place, const Uncertain& input) {
+        if (!inventory.covers(name)) inventory.add(name, place, input);
+    };
+    list_short_form(inputs.range, values, inventory);
+    add_unless_covered("effective area", range.area_m2, inputs.range.area_m2);
     inventory.add("drift of the area", range.area_drift, inputs.range.area_drift);
-    inventory.add("thermal expansion", range.thermal_expansion_per_k, inputs.range.thermal_expansion_per_k);
+    add_unless_covered("thermal expansion", range.thermal_expansion_per_k, inputs.range.thermal_expansion_per_k);
     inventory.add("piston temperature", range.piston_temperature_c, inputs.piston_temperature_c);
-    inventory.add("distortion coefficient", range.distortion_per_pa, inputs.range.distortion_per_pa);
+    add_unless_covered("distortion coefficient", range.distortion_per_pa, inputs.range.distortion_per_pa);
     inventory.add("local gravity", range.gravity_m_s2, inputs.site.gravity_m_s2);
     list_masses(inputs, values, inventory);
     inventory.add("air temperature", values.air_temperature_c, inputs.air.temperature_c);
     inventory.add("air pressure", values.air_pressure_pa, inputs.air.pressure_pa);
     inventory.add("humidity", values.humidity, inputs.air.humidity);
     inventory.add("equation of the air density", values.air_equation, {.value = 0, .u = cipm_2007_relative_u});
-    inventory.add("surface tension", range.surface_tension_n_per_m, inputs.liquid.surface_tension_n_per_m);
-    inventory.add("circumference", range.circumference_m, inputs.range.circumference_m);
-    inventory.add("tilt (1 - cos)", range.tilt_loss, tilt_loss(inputs.range.tilt_rad));
-    inventory.add("immersed volume", range.immersed_volume_m3, inputs.range.immersed_volume_m3);
+    add_unless_covered("surface tension", range.surface_tension_n_per_m, inputs.liquid.surface_tension_n_per_m);
+    add_unless_covered("circumference", range.circumference_m, inputs.range.circumference_m);
+    if (!inventory.covers("tilt")) inventory.add("tilt (1 - cos)", range.tilt_loss, tilt_loss(inputs.range.tilt_rad));
+    add_unless_covered("immersed volume", range.immersed_volume_m3, inputs.range.immersed_volume_m3);
     inventory.add("level of the range", values.reference_level_m, inputs.range.reference_level_m);
     inventory.add("float height", values.float_height_m, inputs.range.float_height_m);
     list_liquids(inputs, values, inventory);

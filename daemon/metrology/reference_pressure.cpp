@@ -2,10 +2,26 @@
 
 #include "daemon/metrology/budget.hpp"
 #include "daemon/metrology/corrections.hpp"
+#include "daemon/metrology/propagation/coverage_factor.hpp"
 
 #include <utility>
 
 namespace stillmark::metrology {
+
+namespace {
+
+std::vector<std::string> notes_on(const ReferenceInputs& inputs, const ReferencePressure& result) {
+    std::vector<std::string> notes;
+    if (inputs.range.distortion_is_estimate)
+        notes.emplace_back(
+            "The distortion coefficient is an estimate from material constants, not from a certificate.");
+    if (!result.air_within_range)
+        notes.emplace_back("The air is outside 600 to 1100 hPa, 15 to 27 degC, where the uncertainty of CIPM-2007 is "
+                           "stated.");
+    return notes;
+}
+
+} // namespace
 
 ReferencePressure reference_pressure(const ReferenceInputs& inputs) {
     ReferenceValues<double> values = values_of<double>(inputs);
@@ -23,7 +39,10 @@ ReferencePressure reference_pressure(const ReferenceInputs& inputs) {
     Budget parts = budget(inputs);
     out.u_pa = parts.u_pa;
     out.dof = parts.dof;
+    out.k = coverage_factor(0.95, out.dof);
+    out.expanded_pa = out.k * out.u_pa;
     out.budget = std::move(parts.lines);
+    out.notes = notes_on(inputs, out);
     return out;
 }
 

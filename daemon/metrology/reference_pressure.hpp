@@ -35,6 +35,7 @@ struct BudgetLine {
     double sensitivity =
         0; ///< Pa per unit of the input; of a group that moves together: 1 or -1, its error in Pa the input
     double contribution_pa = 0; ///< signed sensitivity times u; a group is summed linearly first
+    double share = 0;           ///< of the variance, 0 to 1; the shares of a budget sum to 1
 };
 
 struct ReferencePressure {
@@ -47,8 +48,11 @@ struct ReferencePressure {
     double area_m2 = 0;                  ///< A(p, t)
     double u_pa = 0;                     ///< standard uncertainty at the instrument's level
     double dof = 0;                      ///< Welch-Satterthwaite (JCGM 100:2008, G.4.1)
+    double k = 0;                        ///< coverage factor for 95 % by Student's t (JCGM 100:2008, G.3)
+    double expanded_pa = 0;              ///< k u_pa
     std::vector<Correction> corrections; ///< balance first, head last; nominal_pa + their sum = at_instrument_pa
     std::vector<BudgetLine> budget;      ///< largest contribution first
+    std::vector<std::string> notes;      ///< what a reader of the result must know, in sentences
 };
 
 /// The reference pressure of a load, gauge mode, liquid: the equation in pressure_equation.hpp, its first-order

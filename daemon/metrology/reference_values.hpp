@@ -19,6 +19,8 @@ struct ReferenceValues {
     Scalar air_equation{}; ///< relative error of CIPM-2007, estimate 0
     Scalar reference_level_m{};
     Scalar float_height_m{};
+    Scalar certificate_error_pa{}; ///< what the short form of a certificate leaves open, estimate 0
+    Scalar certificate_error{};    ///< the same, as a part of the pressure
     std::vector<HeadInputs<Scalar>> head;
 };
 
@@ -78,7 +80,8 @@ void settle_air(ReferenceValues<Scalar>& values) {
 template <class Scalar>
 Scalar pressure_at_instrument_pa(const ReferenceValues<Scalar>& values, const Scalar& at_balance_pa) {
     const HeadInputs<Scalar> to_level_mark{values.range.liquid, values.reference_level_m + values.float_height_m};
-    Scalar p = at_balance_pa + head_pa(to_level_mark, values.range, at_balance_pa);
+    const Scalar certified_pa = at_balance_pa * (1.0 + values.certificate_error) + values.certificate_error_pa;
+    Scalar p = certified_pa + head_pa(to_level_mark, values.range, at_balance_pa);
     for (const HeadInputs<Scalar>& segment : values.head) {
         p += head_pa(segment, values.range, at_balance_pa);
     }

@@ -18,7 +18,7 @@ class Physics(fault.Faults):
         Fault("sign of the head", EQUATION, "in.gravity_m_s2 * stretch.height_m;", "in.gravity_m_s2 * -stretch.height_m;",
               "metrology", "PressureEquation.*", ["tests/metrology/pressure_equation_test.cpp"]),
         Fault("conventional mass taken as true", EQUATION,
-              "piece.conventional ? true_mass_kg(piece.mass_kg, piece.density_kg_m3) : piece.mass_kg", "piece.mass_kg",
+              "piece.conventional ? true_mass_kg(stated, piece.density_kg_m3) : stated", "stated",
               "metrology", "ConventionalMass.*", ["tests/metrology/conventional_mass_test.cpp"]),
         Fault("slope bound without correlation", "daemon/acquisition/line_judgement.hpp",
               "std::sqrt(variance * (1 + r) / (fit.sxx_s2 * (1 - r)))", "std::sqrt(variance / fit.sxx_s2)", "acquisition",

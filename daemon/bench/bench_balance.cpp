@@ -82,6 +82,15 @@ bool stated_as_conventional(const Place& place) {
     return words == "conventional mass";
 }
 
+std::size_t read_range_of_disc(const Place& place, const BenchFile& bench) {
+    const auto name = place.text();
+    for (std::size_t i = 0; i < bench.balance.ranges.size(); ++i)
+        if (bench.balance.ranges[i].physics.name == name) return i;
+    if (!place.wrong())
+        place.say(fmt::format("the balance has no range \"{}\"; use the name of one of balance.ranges", name));
+    return 0;
+}
+
 BalanceRange read_range(const Place& place) {
     place.only({"name",
                 "lowest",
@@ -222,7 +231,7 @@ void read_masses(const Place& place, BenchFile& bench) {
     std::map<std::string, std::size_t> first_with;
     for (std::size_t i = 0; i < discs.size() && !place.wrong(); ++i) {
         const Place& item = discs[i];
-        item.only({"id", "mass", "density", "two_hands"});
+        item.only({"id", "mass", "density", "two_hands", "ranges"});
         Disc disc;
         const auto id = item.at("id").text();
         const auto [where, is_new] = first_with.emplace(id, i);
@@ -231,6 +240,9 @@ void read_masses(const Place& place, BenchFile& bench) {
                 fmt::format("\"{}\" is already the id of masses.discs[{}]; give each disc its own", id, where->second));
         disc.piece = read_piece(item, id, density, conventional, certificate);
         disc.two_hands = item.has("two_hands") && item.at("two_hands").yes_or_no();
+        if (item.has("ranges"))
+            for (const Place& range : item.items_at("ranges"))
+                disc.ranges.push_back(read_range_of_disc(range, bench));
         bench.discs.push_back(std::move(disc));
     }
 }

@@ -43,6 +43,7 @@ struct Balance {
 struct Disc {
     metrology::MassPiece piece;
     bool two_hands = false;
+    std::vector<std::size_t> ranges; ///< of the balance that it may be used in; empty: in all
 };
 
 /// A part of the rig that limits the pressure.

@@ -67,6 +67,12 @@ void check_load(const Place& place, const BenchFile& bench, const SequencePoint&
         return place.at("pressure")
             .say(fmt::format("{} is outside the range \"{}\" ({:g} bar to {:g} bar); use another range or point",
                              point.target, range.physics.name, range.lowest_pa / 1e5, range.highest_pa / 1e5));
+    for (const std::size_t disc : point.discs) {
+        const auto& allowed = bench.discs[disc].ranges;
+        if (!allowed.empty() && std::find(allowed.begin(), allowed.end(), point.range) == allowed.end())
+            return place.at("discs").say(fmt::format("the disc \"{}\" is not for the range \"{}\"; use another",
+                                                     bench.discs[disc].piece.name, range.physics.name));
+    }
     const auto inputs = reference_inputs(bench, point.range, point.discs, bench.surroundings.air,
                                          bench.surroundings.piston_temperature_c, nullptr);
     const double made_pa = metrology::reference_pressure_pa(inputs);

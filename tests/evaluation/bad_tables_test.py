@@ -1,7 +1,9 @@
 """What is wrong with a table or its settings is told with its place, and the rest is evaluated."""
 import json
 import pathlib
+import random
 import tempfile
+import time
 import unittest
 
 from evaluation.command import DONE, HEADING, NO, WRONG_USE, Evaluated, call, rows, table_of
@@ -281,11 +283,21 @@ class BadSettings(unittest.TestCase):
         self.assertIn("no span is given", found.why("a verdict")[0])
 
 
+class LargeTables(unittest.TestCase):
+    def test_many_rows_that_are_no_series(self):
+        chance = random.Random(9)
+        lines = [f"{chance.randint(1, 1000)},{chance.choice(['up', 'down'])},{chance.random()!r},{chance.random()!r}"
+                 for _ in range(20000)]
+        begin = time.monotonic()
+        found = Evaluated(table_of(lines))
+        self.assertEqual(found.code, DONE)
+        self.assertLess(time.monotonic() - begin, 30)
+
+
 class AnyBytes(unittest.TestCase):
     """Tables and settings that were damaged at random: an answer or an explanation, never a fall."""
 
     def test_damaged_tables_and_settings(self):
-        import random
         chance = random.Random(5)
         settings = json.dumps({"unit": "bar", "span": ["0 bar", "10 bar"], "resolution": "0.01 bar",
                                "permissible_error": {"larger_of": ["class 1", "0.1 % of reading"]},

@@ -154,8 +154,10 @@ LeastSquares fit_polynomial(std::span<const double> x, std::span<const double> y
     problem.columns = degree + 1;
     for (const double one : x) {
         double power = 1;
-        for (std::size_t j = 0; j <= degree; ++j, power *= one)
+        for (std::size_t j = 0; j <= degree; ++j) {
             problem.design.push_back(power);
+            power *= one;
+        }
     }
     problem.values.assign(y.begin(), y.end());
     problem.u.assign(u_y.begin(), u_y.end());

@@ -9,6 +9,7 @@ namespace {
 /// Equal steps from 0 to 1.
 std::vector<double> equal_parts(int points) {
     std::vector<double> parts;
+    parts.reserve(static_cast<std::size_t>(points));
     for (int i = 0; i < points; ++i)
         parts.push_back(static_cast<double>(i) / (points - 1));
     return parts;

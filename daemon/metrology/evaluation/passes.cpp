@@ -94,17 +94,21 @@ void leave_out_the_stop(PassTable& table, const EvaluationSettings& settings, st
 
 /// A pass over fewer points than the others: which ones it lacks. Series that repeat a few points are meant to.
 void name_missing(const PassTable& table, std::vector<Unsaid>& unsaid) {
+    std::vector<bool> of_cycles(table.points.size(), false);
+    for (const Pass& pass : table.passes)
+        for (std::size_t j = 0; j < table.points.size(); ++j)
+            if (pass.role == SeriesRole::cycle && pass.deviation[j]) of_cycles[j] = true;
     for (const Pass& pass : table.passes) {
         if (pass.role == SeriesRole::repeatability) continue;
+        constexpr std::size_t most_named = 20;
+        std::size_t count = 0;
         std::string missing;
         for (std::size_t j = 0; j < table.points.size(); ++j) {
-            const bool elsewhere = std::any_of(table.passes.begin(), table.passes.end(), [&](const Pass& other) {
-                return other.role == SeriesRole::cycle && other.deviation[j].has_value();
-            });
-            if (pass.deviation[j] || !elsewhere) continue;
+            if (pass.deviation[j] || !of_cycles[j] || ++count > most_named) continue;
             const auto& point = table.points[j];
             missing += (missing.empty() ? "" : ", ") + (point.target.empty() ? number(point.reference) : point.target);
         }
+        if (count > most_named) missing += " and " + std::to_string(count - most_named) + " more";
         if (!missing.empty())
             unsaid.push_back({"series " + std::to_string(pass.series) + (pass.rising ? ", rising" : ", falling"),
                               "no reading counts at " + missing});

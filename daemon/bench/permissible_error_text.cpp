@@ -80,6 +80,7 @@ PermissibleError read_permissible_error(const Place& place) {
         const auto one = read_words(item);
         all.terms.insert(all.terms.end(), one.terms.begin(), one.terms.end());
         if (one.accuracy_class) all.accuracy_class = one.accuracy_class;
+        if (one.caution != nullptr) all.caution = one.caution;
     }
     return all;
 }

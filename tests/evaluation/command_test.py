@@ -101,6 +101,11 @@ class Settings(unittest.TestCase):
         close({"larger_of": ["1 % of reading", "0.03 bar"]}, [0.03, 0.05, 0.1])
         close({"sum_of": ["1 % of reading", "0.03 bar"]}, [0.03, 0.08, 0.13])
 
+    def test_a_grade_known_from_memory_says_so(self):
+        for words in ("grade A", {"larger_of": ["grade A", "0.01 bar"]}):
+            self.assertIn("from memory", self.found(permissible_error=words).why("the permissible error")[0])
+        self.assertEqual(self.found(permissible_error="class 1").why("the permissible error"), [])
+
     def test_uncertainties_of_the_reference(self):
         def parts(words):
             return [next((part["u"] for part in point["budget"] if part["name"] == "reference"), 0)

@@ -464,6 +464,8 @@ class Evaluator {
 
     void find_overall_verdict() {
         if (!settings_.permissible) return cannot_say("a verdict", "no permissible error is given");
+        if (settings_.permissible->caution != nullptr && !settings_.method_confirmed)
+            cannot_say("the permissible error", settings_.permissible->caution);
         if (needs_span(*settings_.permissible) && !span())
             return cannot_say("a verdict", "the permissible error is of the span, and no span is given");
         if (!settings_.decision)

@@ -81,8 +81,10 @@ std::optional<PermissibleError> of_verification_class(double accuracy_class, boo
 std::optional<PermissibleError> of_grade(std::string_view grade) {
     const auto found = std::find_if(grades.begin(), grades.end(), [&](const Grade& one) { return one.name == grade; });
     if (found == grades.end()) return std::nullopt;
-    return PermissibleError{
-        {{PermissibleTerm::Kind::by_quarter, found->ends / 100, found->middle / 100}}, false, std::nullopt};
+    return PermissibleError{{{PermissibleTerm::Kind::by_quarter, found->ends / 100, found->middle / 100}},
+                            false,
+                            std::nullopt,
+                            "the limits of the grades of ASME B40.100 are from memory, not compared with the edition"};
 }
 
 } // namespace stillmark::metrology

@@ -26,7 +26,8 @@ struct PermissibleError {
     std::vector<PermissibleTerm> terms;
     bool larger = false;
     /// Accuracy class where the words named one.
-    std::optional<double> accuracy_class;
+    std::optional<double> accuracy_class = std::nullopt;
+    const char* caution = nullptr; ///< what a result says of where the figures come from
 };
 
 /// The limit at a pressure, in the unit of the pressures; `low` and `high` are the ends of the span.

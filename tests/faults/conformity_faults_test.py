@@ -1,0 +1,42 @@
+"""Deliberate faults of verdicts, permissible errors and fits: each must be noticed."""
+import unittest
+
+from faults import fault
+from faults.fault import Fault
+
+ROOM = "daemon/metrology/evaluation/"
+CONFORMITY, PERMISSIBLE = ROOM + "conformity.cpp", ROOM + "permissible_error.cpp"
+LINE, SQUARES, LINEARITY = ROOM + "transfer_line.cpp", ROOM + "least_squares.cpp", ROOM + "linearity.cpp"
+
+
+class Conformity(fault.Faults):
+    FAULTS = [
+        Fault("sign of the guard band", CONFORMITY, "return yes_or_no(size <= what.permissible - *w);",
+              "return yes_or_no(size <= what.permissible + *w);", "evaluation", "Conformity.*"),
+        Fault("rounded before the verdict", CONFORMITY, "const double size = std::abs(what.deviation);",
+              "const double size = std::round(std::abs(what.deviation) * 100) / 100;", "evaluation", "Conformity.*"),
+        Fault("one limit of two in the specific risk", CONFORMITY,
+              "probability_within(what.deviation, what.u, -what.permissible, what.permissible)",
+              "probability_within(what.deviation, what.u, -1e9, what.permissible)", "evaluation", "Conformity.*"),
+        Fault("one tail of the process", CONFORMITY,
+              "risk.false_accept = both_below(below, high, r, rest) - both_below(below, low, r, rest) +",
+              "risk.false_accept =", "evaluation", "GlobalRisk.Deaver*"),
+        Fault("class as a part, not per cent", PERMISSIBLE, "per_cent / 100, 0}}, false, accuracy_class}",
+              "per_cent, 0}}, false, accuracy_class}", "evaluation", "PermissibleErrors.*"),
+        Fault("class of the upper end", PERMISSIBLE, "return term.value * span;", "return term.value * high;",
+              "evaluation", "PermissibleErrors.*"),
+        Fault("weights upside down", SQUARES, "t.b[i] /= problem.u[i];", "t.b[i] *= problem.u[i];", "evaluation",
+              "TransferLine.*"),
+        Fault("scatter divided by the count", SQUARES, "out.dof = static_cast<double>(rows - n);",
+              "out.dof = static_cast<double>(rows);", "evaluation", "TransferLine.*"),
+        Fault("sign of the covariance", LINE, "line.covariance = fit.covariance_of(0, 1);",
+              "line.covariance = -fit.covariance_of(0, 1);", "evaluation", "TransferLine.*"),
+        Fault("x taken as exact", LINE, "const double of_x = line.slope * u_x;", "const double of_x = 0 * u_x;",
+              "evaluation", "TransferLine.*"),
+        Fault("whole band for the half", LINEARITY, "return (highest - lowest) / 2;", "return highest - lowest;",
+              "evaluation", "Linearity.*"),
+    ]
+
+
+if __name__ == "__main__":
+    unittest.main()

@@ -79,9 +79,10 @@ class Writer {
     json polynomial(const metrology::PolynomialFit& one) const {
         json coefficients = json::array(), u = json::array();
         double power = scale_; // a coefficient of x^i is in unit^(1 - i)
-        for (std::size_t i = 0; i < one.coefficients.size(); ++i, power /= scale_) {
+        for (std::size_t i = 0; i < one.coefficients.size(); ++i) {
             coefficients.push_back(number(one.coefficients[i] * power));
             u.push_back(number(one.u[i] * power));
+            power /= scale_;
         }
         return {{"degree", one.degree},
                 {"coefficients", std::move(coefficients)},

@@ -152,8 +152,10 @@ TEST(GlobalRisk, ByRatioAndInToleranceProbability) {
 TEST(GlobalRisk, WorstProcessForARatio) {
     const auto worst = [](double ratio) {
         double largest = 0;
-        for (double sd = 0.05; sd < 20; sd *= 1.01)
+        for (int i = 0; i < 600; ++i) {
+            const double sd = 0.05 * std::pow(1.01, i);
             largest = std::max(largest, global_risk({0, sd}, 1 / (2 * ratio), 1, 1).false_accept);
+        }
         return largest;
     };
     EXPECT_NEAR(worst(4.6), .01965, 1e-5);

@@ -2,6 +2,7 @@
 import copy
 import json
 import random
+import re
 import unittest
 
 from propagation.command import DONE, EXAMPLES, NO, SOURCE, WRONG_USE, Propagated, call
@@ -190,6 +191,16 @@ class PressureByTrials(unittest.TestCase):
         one, again, other = (self.pressure("high", "A1,D1", "--seed", seed)["monte_carlo"] for seed in (5, 5, 6))
         self.assertEqual(one, again)
         self.assertNotEqual(one["mean_pa"], other["mean_pa"])
+
+
+class ManPage(unittest.TestCase):
+    def test_its_example_runs_as_printed(self):
+        page = (SOURCE / "daemon" / "packaging" / "stillmark.1").read_text(encoding="utf-8")
+        name, text = re.search(r"\.\\\" propagate: (\S+)\n\.nf\n(.*?)\.fi", page, re.S).groups()
+        self.assertEqual(name, "impedance.json")
+        found = Propagated(text.replace("\\-", "-"))
+        self.assertEqual(found.code, DONE, found.said)
+        self.assertAlmostEqual(found.json["outputs"]["R"]["y"], 127.73217, 5)
 
 
 if __name__ == "__main__":

@@ -63,6 +63,7 @@ EvaluationSettings settings_of(Rule rule) {
 int main() {
     std::mt19937_64 random(3);
     std::vector<std::vector<Observation>> all;
+    all.reserve(instruments);
     for (int i = 0; i < instruments; ++i)
         all.push_back(invented_instrument(random));
     int status = 0;

@@ -36,7 +36,7 @@ class Propagation(fault.Faults):
               "groups[group].dof = model.inputs[i].known.dof;", "propagation", "FirstOrder.*"),
         Fault("mixed third derivatives dropped", FOLDER + "measurement_model.cpp",
               "variance += ij * ij + own[i].derivative(1) * ijj + own[j].derivative(1) * iij;", "variance += ij * ij;",
-              "propagation", "EndGaugeH1.TermsOfSecondOrder"),
+              "propagation", "SecondOrder.*"),
         Fault("minus binds before the power", FOLDER + "expression.cpp",
               "if (take('-')) {\n            signed_power();\n            add(Operation::negate, place);",
               "if (take('-')) {\n            primary();\n            add(Operation::negate, place);\n            "

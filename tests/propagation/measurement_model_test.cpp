@@ -143,14 +143,19 @@ TEST(SecondOrder, CasesByHand) {
     EXPECT_NEAR(second_order(model, 2)->y, 1.045, 1e-15);
     EXPECT_NEAR(second_order(model, 2)->u, std::sqrt(0.09 + 1.5 * 0.0081), 1e-14);
     EXPECT_NEAR(second_order(model, 3)->u, std::hypot(0.3, 2.0), 1e-14);
+    // x y^2 at 2 and 3: 81 u_x^2 + 144 u_y^2 + 8 u_y^4 + (36/2 + 36/2 + 9 2) u_x^2 u_y^2.
+    const MeasurementModel mixed =
+        model_of({{"x", {.value = 2, .u = 0.1}}, {"y", {.value = 3, .u = 0.2}}}, {"x * y^2"});
+    EXPECT_NEAR(second_order(mixed, 0)->u, std::sqrt(0.81 + 5.76 + 0.0128 + 0.0216), 1e-13);
+    EXPECT_NEAR(second_order(mixed, 0)->y, 18.08, 1e-13);
     MeasurementModel correlated = model;
     correlated.correlations = {{0, 1, 0.5}};
     EXPECT_FALSE(second_order(correlated, 1).has_value());
 }
 
 TEST(FirstOrder, CorrelatedInputsAreOneGroup) {
-    const MeasurementModel model = model_of({{"a", {.value = 1, .u = 3, .dof = 10}},
-                                             {"b", {.value = 2, .u = 4, .dof = 7}},
+    const MeasurementModel model = model_of({{"a", {.value = 1, .u = 3, .dof = 7}},
+                                             {"b", {.value = 2, .u = 4, .dof = 10}},
                                              {"c", {.value = 3, .u = 12, .dof = 20}}},
                                             {"a + b + c", "a - b"}, {{0, 1, 1.0}});
     const Propagated result = propagate(model);

@@ -42,11 +42,13 @@ inline Lanes greatest(const Lanes& a, const Lanes& b) {
 }
 template <class Scalar>
 Scalar least(const Scalar& a, const Scalar& b) {
-    return b < a || b != b ? b : a;
+    if (!(a <= b || b <= a)) return a + b; // one of them is no number
+    return b < a ? b : a;
 }
 template <class Scalar>
 Scalar greatest(const Scalar& a, const Scalar& b) {
-    return b > a || b != b ? b : a;
+    if (!(a <= b || b <= a)) return a + b;
+    return b > a ? b : a;
 }
 
 /// The result of one step from its operands; a function of one argument does not look at `b`.

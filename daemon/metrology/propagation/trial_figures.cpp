@@ -16,7 +16,8 @@ std::vector<double> first_of(std::span<const double> values, std::size_t size, s
     constexpr std::size_t stride = 64;
     scratch.clear();
     const std::size_t sampled = values.size() / stride;
-    const std::size_t wanted = size / stride + 4 * static_cast<std::size_t>(std::sqrt(double(size / stride))) + 1;
+    const double of_sample = static_cast<double>(size) / static_cast<double>(stride);
+    const auto wanted = static_cast<std::size_t>(of_sample + 4 * std::sqrt(of_sample)) + 1;
     if (sampled >= 1000 && wanted < sampled) {
         for (std::size_t i = 0; i < sampled; ++i)
             scratch.push_back(values[i * stride]);

@@ -10,7 +10,7 @@ namespace stillmark::metrology {
 /// Each operation is that of the plain double in every lane, so a lane holds what the double would have held.
 struct Lanes {
     static constexpr std::size_t width = 8;
-    alignas(32) std::array<double, width> lane{};
+    std::array<double, width> lane{};
 
     Lanes() = default;
     Lanes(double same) { lane.fill(same); } // NOLINT(google-explicit-constructor): a constant is a value of any scalar

@@ -1,8 +1,10 @@
 #include "daemon/bench/bench_parts.hpp"
+#include "daemon/metrology/distortion.hpp"
 #include "daemon/metrology/gravity.hpp"
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <set>
 
 namespace stillmark::bench {
@@ -91,6 +93,44 @@ std::size_t read_range_of_disc(const Place& place, const BenchFile& bench) {
     return 0;
 }
 
+metrology::Elasticity read_elasticity(const Place& place) {
+    place.only({"youngs_modulus", "poisson"});
+    metrology::Elasticity of;
+    of.youngs_modulus_pa = place.at("youngs_modulus").quantity(Dimension::pressure);
+    of.poisson = place.at("poisson").number();
+    if (!place.wrong() && !(of.youngs_modulus_pa > 1e9 && of.youngs_modulus_pa < 2e12))
+        place.at("youngs_modulus")
+            .say(fmt::format("{:g} GPa is no piston's material; use 1 GPa to 2000 GPa", of.youngs_modulus_pa / 1e9));
+    if (!place.wrong() && !(of.poisson > 0 && of.poisson < 0.5))
+        place.at("poisson").say(
+            fmt::format("{:g} is no material's; a Poisson's ratio is over 0 and under 0.5", of.poisson));
+    return of;
+}
+
+void read_distortion(const Place& place, metrology::Range& to) {
+    if (place.has("distortion") && place.has("distortion_from")) {
+        place.at("distortion_from").say("\"distortion\" is stated too; keep the certificate's figure");
+        return;
+    }
+    if (!place.has("distortion_from")) {
+        to.distortion_per_pa = place.at("distortion").uncertain(Dimension::per_pascal);
+        return;
+    }
+    const Place from = place.at("distortion_from");
+    from.only({"piston", "cylinder", "outer_to_inner", "u"});
+    const auto piston = read_elasticity(from.at("piston"));
+    const auto cylinder = read_elasticity(from.at("cylinder"));
+    const double ratio = from.at("outer_to_inner").number();
+    if (!place.wrong() && !(ratio > 1))
+        from.at("outer_to_inner")
+            .say(fmt::format("{:g} leaves no wall; give the cylinder's outer over its inner diameter, over 1", ratio));
+    const double relative_u = from.size_or("u", Dimension::fraction, metrology::estimated_distortion_relative_u);
+    if (place.wrong()) return;
+    to.distortion_per_pa.value = metrology::distortion_from_materials(piston, cylinder, ratio);
+    to.distortion_per_pa.u = relative_u * std::abs(to.distortion_per_pa.value);
+    to.distortion_is_estimate = true;
+}
+
 BalanceRange read_range(const Place& place) {
     place.only({"name",
                 "lowest",
@@ -100,6 +140,7 @@ BalanceRange read_range(const Place& place) {
                 "reference_temperature",
                 "thermal_expansion",
                 "distortion",
+                "distortion_from",
                 "distortion2",
                 "circumference",
                 "tilt",
@@ -111,6 +152,7 @@ BalanceRange read_range(const Place& place) {
                 "spin_time",
                 "max_float",
                 "floating_parts",
+                "short_form",
                 "stop",
                 "valves"});
     BalanceRange range;
@@ -125,7 +167,7 @@ BalanceRange read_range(const Place& place) {
     if (place.has("area_drift")) to.area_drift = place.at("area_drift").about_zero(Dimension::fraction);
     to.reference_temperature_c = place.at("reference_temperature").quantity(Dimension::temperature);
     to.thermal_expansion_per_k = place.at("thermal_expansion").uncertain(Dimension::per_kelvin);
-    to.distortion_per_pa = place.at("distortion").uncertain(Dimension::per_pascal);
+    read_distortion(place, to);
     to.distortion2_per_pa2 = place.quantity_or("distortion2", Dimension::per_pascal_squared, 0);
     to.circumference_m = place.at("circumference").uncertain(Dimension::length);
     if (place.has("tilt")) to.tilt_rad = place.at("tilt").about_zero(Dimension::angle);
@@ -151,10 +193,11 @@ BalanceRange read_range(const Place& place) {
     to.float_height_m.u = metrology::standard_uncertainty(range.float_band_m / 2, metrology::Distribution::rectangular);
     to.float_height_m.distribution = metrology::Distribution::rectangular;
     for (const Place& part : place.items_at("floating_parts")) {
-        part.only({"name", "mass", "density", "stated_as"});
-        to.floating_parts.push_back(
-            read_piece(part, part.at("name").text(), std::nullopt, stated_as_conventional(part), ""));
+        part.only({"name", "mass", "density", "stated_as", "certificate"});
+        to.floating_parts.push_back(read_piece(part, part.at("name").text(), std::nullopt, stated_as_conventional(part),
+                                               part.text_or("certificate", "")));
     }
+    if (place.has("short_form")) to.short_form = read_short_form(place.at("short_form"));
     for (const Place& words : place.items_at("valves", 0))
         range.valves.push_back(words.text());
     if (!place.wrong() && range.highest_pa <= range.lowest_pa)
@@ -222,8 +265,16 @@ void read_balance(const Place& place, BenchFile& bench) {
 }
 
 void read_masses(const Place& place, BenchFile& bench) {
-    place.only({"certificate", "density", "stated_as", "discs"});
+    place.only({"certificate", "correlation", "density", "stated_as", "discs"});
     const auto certificate = place.at("certificate").text();
+    const double correlation = place.has("correlation") ? place.at("correlation").number() : 1;
+    if (!place.wrong() && !(correlation >= 0 && correlation <= 1))
+        place.at("correlation")
+            .say(fmt::format("found {:g}; pieces of one certificate are correlated by 0 to 1", correlation));
+    // A floating part of the same certificate belongs to the same group.
+    for (auto& range : bench.balance.ranges)
+        for (auto& part : range.physics.floating_parts)
+            if (part.group == certificate) part.mass_correlation = correlation;
     const bool conventional = stated_as_conventional(place);
     std::optional<Uncertain> density;
     if (place.has("density")) density = read_metal(place.at("density"));
@@ -239,6 +290,7 @@ void read_masses(const Place& place, BenchFile& bench) {
             item.at("id").say(
                 fmt::format("\"{}\" is already the id of masses.discs[{}]; give each disc its own", id, where->second));
         disc.piece = read_piece(item, id, density, conventional, certificate);
+        disc.piece.mass_correlation = correlation;
         disc.two_hands = item.has("two_hands") && item.at("two_hands").yes_or_no();
         if (item.has("ranges"))
             for (const Place& range : item.items_at("ranges"))

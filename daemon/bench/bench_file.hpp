@@ -1,6 +1,7 @@
 #pragma once
 
 #include "daemon/acquisition/stillness.hpp"
+#include "daemon/bench/capability.hpp"
 #include "daemon/metrology/balance.hpp"
 #include "daemon/metrology/evaluation/conformity.hpp"
 #include "daemon/metrology/evaluation/permissible_error.hpp"
@@ -141,6 +142,7 @@ struct BenchFile {
     std::vector<Bus> buses;
     std::vector<Instrument> instruments;
     std::vector<Sequence> sequences;
+    std::vector<CapabilityRange> capability; ///< empty: the laboratory states none
 
     /// The weakest part: no pressure may go above its rating.
     const RatedPart& weakest() const { return rig.front(); }

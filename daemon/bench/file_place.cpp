@@ -251,9 +251,12 @@ metrology::Uncertain Place::spread(const metrology::Uncertain& value, Dimension 
             result.distribution = metrology::Distribution::triangular;
         else if (shape == "arcsine")
             result.distribution = metrology::Distribution::arcsine;
+        else if (shape == "normal")
+            result.distribution = metrology::Distribution::normal;
         else if (shape != "rectangular")
             at("distribution")
-                .say(fmt::format("\"{}\" is not a distribution; use rectangular, triangular or arcsine", shape));
+                .say(
+                    fmt::format("\"{}\" is not a distribution; use normal, rectangular, triangular or arcsine", shape));
         result.u = metrology::standard_uncertainty(positive("limits"), result.distribution);
     }
     if (has("dof")) {

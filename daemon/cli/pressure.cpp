@@ -3,6 +3,7 @@
 #include "daemon/bench/reference.hpp"
 #include "daemon/cli/commands.hpp"
 #include "daemon/cli/exit_code.hpp"
+#include "daemon/cli/pressure_report.hpp"
 #include "daemon/cli/pressure_trials.hpp"
 #include "drivers/units.hpp"
 
@@ -62,6 +63,12 @@ Found<double> quantity(const std::string& option, const std::string& text, drive
     return *value;
 }
 
+const bench::Instrument* instrument_of(const PressureRequest& request, const bench::BenchFile& bench) {
+    for (const auto& one : bench.instruments)
+        if (request.instrument.empty() || one.name == request.instrument) return &one;
+    return nullptr;
+}
+
 Found<metrology::ReferenceInputs> inputs(const PressureRequest& request, const bench::BenchFile& bench) {
     const auto& ranges = bench.balance.ranges;
     const auto range =
@@ -82,9 +89,7 @@ Found<metrology::ReferenceInputs> inputs(const PressureRequest& request, const b
             return Mistake{fmt::format("--discs: \"{}\" stands twice; there is one of it", id)};
         discs.push_back(index);
     }
-    const bench::Instrument* instrument = nullptr;
-    for (const auto& one : bench.instruments)
-        if (instrument == nullptr && (request.instrument.empty() || one.name == request.instrument)) instrument = &one;
+    const bench::Instrument* instrument = instrument_of(request, bench);
     if (instrument == nullptr) return Mistake{fmt::format("--instrument: none is named \"{}\"", request.instrument)};
 
     auto air = bench.surroundings.air;
@@ -115,65 +120,6 @@ Found<metrology::ReferenceInputs> inputs(const PressureRequest& request, const b
                                    instrument);
 }
 
-void print_json(const PressureRequest& request, const metrology::ReferencePressure& result,
-                const std::optional<metrology::ReferenceTrials>& trials) {
-    nlohmann::json corrections = nlohmann::json::array();
-    for (const auto& one : result.corrections)
-        corrections.push_back({{"name", one.name}, {"pa", one.pa}, {"ppm", one.ppm}});
-    nlohmann::json budget = nlohmann::json::array();
-    for (const auto& line : result.budget)
-        budget.push_back({{"input", line.input},
-                          {"estimate", line.estimate},
-                          {"u", line.u},
-                          {"sensitivity", line.sensitivity},
-                          {"contribution_pa", line.contribution_pa}});
-    nlohmann::json all = {
-        {"range", request.range},
-        {"pressure_at_balance_pa", result.at_balance_pa},
-        {"pressure_at_instrument_pa", result.at_instrument_pa},
-        {"air_density_kg_m3", result.air_density_kg_m3},
-        {"gravity_m_s2", result.gravity_m_s2},
-        {"area_m2", result.area_m2},
-        {"standard_uncertainty_pa", result.u_pa},
-        {"degrees_of_freedom", std::isfinite(result.dof) ? nlohmann::json(result.dof) : nlohmann::json(nullptr)},
-        {"corrections", std::move(corrections)},
-        {"budget", std::move(budget)}};
-    if (trials) all["monte_carlo"] = trials_json(*trials, request.seed);
-    fmt::print("{}\n", all.dump(2));
-}
-
-void print_table(const PressureRequest& request, const bench::BenchFile& bench, const metrology::ReferenceInputs& in,
-                 const metrology::ReferencePressure& result) {
-    std::string discs;
-    for (const auto& disc : in.discs)
-        discs += (discs.empty() ? "" : " ") + disc.name;
-    const auto* instrument = &bench.instruments.front();
-    for (const auto& one : bench.instruments)
-        if (one.name == request.instrument) instrument = &one;
-    fmt::print("{}\n{}, {} range, discs: {}\n", bench.name, bench.balance.name, request.range,
-               discs.empty() ? "none" : discs);
-    fmt::print(
-        "Air {:.2f} degC, {:.2f} hPa, {:.0f} %: {:.5f} kg/m3. Piston {:.2f} degC. g {:.6f} m/s2. Area {:.6f} mm2.\n\n",
-        in.air.temperature_c.value, in.air.pressure_pa.value / 100, in.air.humidity.value * 100,
-        result.air_density_kg_m3, in.piston_temperature_c.value, result.gravity_m_s2, result.area_m2 * 1e6);
-    double nominal_pa = result.at_instrument_pa;
-    for (const auto& one : result.corrections)
-        nominal_pa -= one.pa;
-    fmt::print("{:<34}{:>18} {:>14}\n", "", "Pa", "ppm");
-    fmt::print("{:<34}{:>18.2f}\n", "Nominal: masses, standard g, A_0", nominal_pa);
-    for (const auto& one : result.corrections)
-        fmt::print("  {:<32}{:>+18.2f} {:>+14.2f}\n", one.name, one.pa, one.ppm);
-    fmt::print("{:<34}{:>18.2f}\n", "At the balance's level", result.at_balance_pa);
-    fmt::print("{:<34}{:>18.2f}   = {:.6f} bar\n", fmt::format("At {}", instrument->name), result.at_instrument_pa,
-               result.at_instrument_pa / 1e5);
-    fmt::print("{:<34}{:>18.2f} {:>14.2f}   (k = 1)\n\n", "Standard uncertainty", result.u_pa,
-               1e6 * result.u_pa / result.at_instrument_pa);
-    fmt::print("Largest contributions, Pa (k = 1)\n");
-    std::size_t shown = 0;
-    for (const auto& line : result.budget)
-        if (shown++ < 6) fmt::print("  {:<32}{:>18.2f}\n", line.input, std::abs(line.contribution_pa));
-}
-
 void pressure(const PressureRequest& request, int& exit_code) {
     const auto refuse = [&exit_code](const std::string& words) {
         fmt::print(stderr, "stillmark: {}\n", words);
@@ -189,10 +135,14 @@ void pressure(const PressureRequest& request, int& exit_code) {
                                   result.at_instrument_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
     std::optional<metrology::ReferenceTrials> trials;
     if (request.monte_carlo) trials = try_pressure(*in, request.seed);
+    const PressureReport report{&*bench, request.range, instrument_of(request, *bench),
+                                &*in,    &result,       bench::capability_floor_pa(*bench, result.at_instrument_pa)};
     if (request.as_json) {
-        print_json(request, result, trials);
+        auto all = report_json(report);
+        if (trials) all["monte_carlo"] = trials_json(*trials, request.seed);
+        fmt::print("{}\n", all.dump(2));
     } else {
-        print_table(request, *bench, *in, result);
+        print_report(report);
         if (trials) print_trials(*trials, request.seed);
     }
 }

@@ -35,6 +35,13 @@ Scalar moist_air_density_kg_m3(const Scalar& temperature_c, const Scalar& pressu
            (1.0 - vapour * (1.0 - molar_mass_water / molar_mass_air));
 }
 
+/// Density of dry air as an ideal gas, kg/m3: for what is left in an evacuated bell, where it is a correction of parts
+/// in a thousand million. Pressure in Pa, absolute.
+template <class Scalar>
+Scalar dry_air_density_kg_m3(const Scalar& pressure_pa, const Scalar& temperature_c) {
+    return pressure_pa * (28.96546e-3 / 8.314472) / (temperature_c + 273.15);
+}
+
 /// `within_range` says whether the surroundings lie where the equation's uncertainty is stated: 600 to 1100 hPa, 15 to
 /// 27 degC, humidity 0 to 1. Outside, the value is still the equation's.
 struct AirDensity {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/metrology/gas.hpp"
 #include "daemon/metrology/short_form.hpp"
 #include "daemon/metrology/uncertain.hpp"
 
@@ -50,11 +51,15 @@ struct Range {
     Uncertain float_height_m;            ///< height above mid-band, value 0; u = half the band / sqrt(3)
     Uncertain reference_level_m;         ///< of this range above the balance's level mark
     std::vector<MassPiece> floating_parts;
-    std::optional<ShortForm> short_form; ///< how the certificate states the uncertainty of what it covers
+    std::optional<ShortForm> short_form =
+        std::nullopt; ///< how the certificate states the uncertainty of what it covers
 };
 
 /// Which of the two dual-range constructions; `single` for a balance with one range.
 enum class DualRange { single, stopped, isolated };
+
+/// What a pressure is counted from. A sealed gauge counts from what was shut in behind its membrane.
+enum class PressureKind { gauge, absolute, sealed };
 
 /// Local gravity.
 struct Site {
@@ -67,10 +72,11 @@ struct Surroundings {
     Uncertain humidity; ///< relative, 0 to 1
 };
 
-/// One stretch of liquid between the balance's level and the instrument's.
+/// One stretch of liquid or gas between the balance's level and the instrument's.
 struct HeadSegment {
     Liquid liquid;
-    Uncertain height_m; ///< z_balance - z_instrument: positive where the instrument is lower
+    Uncertain height_m;                    ///< z_balance - z_instrument: positive where the instrument is lower
+    std::optional<Gas> gas = std::nullopt; ///< in place of the liquid
 };
 
 } // namespace stillmark::metrology

@@ -13,6 +13,7 @@ using Values = ReferenceValues<double>;
 struct Effect {
     const char* name;
     void (*switch_on)(Values& values, const Values& full);
+    bool (*there_is)(const Values& full) = [](const Values&) { return true; };
 };
 
 const Effect effects[] = {
@@ -37,9 +38,21 @@ const Effect effects[] = {
     {"tilt", [](Values& v, const Values& full) { v.range.tilt_loss = full.range.tilt_loss; }},
     {"immersed volume",
      [](Values& v, const Values& full) { v.range.immersed_volume_m3 = full.range.immersed_volume_m3; }},
+    {"residual pressure",
+     [](Values& v, const Values& full) { v.range.residual_pressure_pa = full.range.residual_pressure_pa; },
+     [](const Values& full) { return full.mode == PressureKind::absolute; }},
     {"level of the range", [](Values& v, const Values& full) { v.reference_level_m = full.reference_level_m; }},
     {"float height", [](Values& v, const Values& full) { v.float_height_m = full.float_height_m; }},
     {"head", [](Values& v, const Values& full) { v.head = full.head; }},
+    {"ambient pressure",
+     [](Values& v, const Values& full) {
+         v.counted_from = full.counted_from == PressureKind::gauge ? PressureKind::gauge : PressureKind::absolute;
+     },
+     [](const Values& full) {
+         return (full.mode == PressureKind::gauge) != (full.counted_from == PressureKind::gauge);
+     }},
+    {"sealed reference pressure", [](Values& v, const Values& full) { v.counted_from = full.counted_from; },
+     [](const Values& full) { return full.counted_from == PressureKind::sealed; }},
 };
 
 Values nominal(Values values) {
@@ -58,6 +71,8 @@ Values nominal(Values values) {
     values.reference_level_m = 0;
     values.float_height_m = 0;
     values.head.clear();
+    values.range.residual_pressure_pa = 0;
+    values.counted_from = values.mode; // as the balance counts
     return values;
 }
 
@@ -72,6 +87,7 @@ Corrections corrections(const ReferenceValues<double>& values) {
     double before = pressure_pa(stepped);
     Corrections out{before, {}};
     for (const Effect& effect : effects) {
+        if (!effect.there_is(values)) continue;
         effect.switch_on(stepped, values);
         const double after = pressure_pa(stepped);
         const double pa = after - before;

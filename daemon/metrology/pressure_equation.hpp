@@ -1,7 +1,10 @@
 #pragma once
 
 #include "daemon/metrology/conventional_mass.hpp"
+#include "daemon/metrology/gas.hpp"
 
+#include <cmath>
+#include <optional>
 #include <vector>
 
 namespace stillmark::metrology {
@@ -42,8 +45,9 @@ template <class Scalar>
 struct RangeInputs {
     std::vector<FloatingMass<Scalar>> masses; ///< everything that floats
     Scalar gravity_m_s2{};
-    Scalar air_density_kg_m3{};
-    Scalar tilt_loss{}; ///< 1 - cos(theta)
+    Scalar air_density_kg_m3{};    ///< around the masses: in absolute mode that of the residual gas
+    Scalar residual_pressure_pa{}; ///< above the masses, absolute mode only
+    Scalar tilt_loss{};            ///< 1 - cos(theta)
     Scalar surface_tension_n_per_m{};
     Scalar circumference_m{};
     Scalar immersed_volume_m3{};
@@ -129,9 +133,9 @@ ForceBalance<Scalar> force_balance(const RangeInputs<Scalar>& in) {
     return forces;
 }
 
-/// Gauge pressure of a pressure balance in liquid, Pa, at the reference level of the range:
+/// Pressure of a pressure balance, Pa, at the reference level of the range; gauge, or absolute in an evacuated bell:
 ///
-///   p = ( sum m_i (1 - rho_a/rho_i) g cos(theta) + sigma c - V (rho_f - rho_a) g ) / A(p, t)
+///   p = p_residual + ( sum m_i (1 - rho_a/rho_i) g cos(theta) + sigma c - V (rho_f - rho_a) g ) / A(p, t)
 ///   A(p, t) = A_0 (1 + drift) (1 + alpha (t - t_ref)) (1 + lambda p + lambda2 p^2)
 ///
 /// The form without V, theta and lambda2: R. Lewisch, Bulletin de l'OIML 128 (1992), "The pressure balance". V
@@ -140,20 +144,22 @@ ForceBalance<Scalar> force_balance(const RangeInputs<Scalar>& in) {
 template <class Scalar>
 Scalar pressure_at_balance_pa(const RangeInputs<Scalar>& in) {
     const ForceBalance<Scalar> forces = force_balance(in);
-    return settled(solve_pa(plain(forces)), forces);
+    return settled(solve_pa(plain(forces)), forces) + in.residual_pressure_pa;
 }
 
-/// A(p, t) of the equation above, m2.
+/// A(p, t) of the equation above, m2, where `at_balance_pa` is what it gives.
 template <class Scalar>
-Scalar area_at_m2(const RangeInputs<Scalar>& in, const Scalar& p) {
+Scalar area_at_m2(const RangeInputs<Scalar>& in, const Scalar& at_balance_pa) {
+    const Scalar p = at_balance_pa - in.residual_pressure_pa;
     return force_balance(in).area_m2 * (1.0 + p * (in.distortion_per_pa + in.distortion2_per_pa2 * p));
 }
 
-/// One stretch of liquid on the way to the instrument; height in m, positive downwards.
+/// One stretch of liquid or gas on the way to the instrument; height in m, positive downwards.
 template <class Scalar>
 struct HeadInputs {
     LiquidInputs<Scalar> liquid;
     Scalar height_m{};
+    std::optional<GasInputs<Scalar>> gas = std::nullopt; ///< in place of the liquid
 };
 
 /// What one stretch of liquid adds at its lower end, Pa: (rho_f(p, t) - rho_a) g h. The air that the instrument's own
@@ -162,6 +168,16 @@ template <class Scalar>
 Scalar head_pa(const HeadInputs<Scalar>& stretch, const RangeInputs<Scalar>& in, const Scalar& pressure_pa) {
     return (stretch.liquid.density_at_kg_m3(in.piston_temperature_c, pressure_pa) - in.air_density_kg_m3) *
            in.gravity_m_s2 * stretch.height_m;
+}
+
+/// What a column of gas gains from its upper to its lower end, Pa: p (exp(M g h/(Z R T)) - 1) with p ABSOLUTE at the
+/// upper end, isothermal, Z taken there. Gas is denser where the pressure is higher, so a long column is no product.
+template <class Scalar>
+Scalar gas_column_pa(const GasInputs<Scalar>& gas, const Scalar& absolute_pa, const Scalar& temperature_c,
+                     const Scalar& gravity_m_s2, const Scalar& height_m) {
+    using std::exp;
+    return absolute_pa *
+           (exp(gas.density_per_pressure_kg_m3_pa(temperature_c, absolute_pa) * gravity_m_s2 * height_m) - 1.0);
 }
 
 } // namespace stillmark::metrology

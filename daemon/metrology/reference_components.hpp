@@ -109,9 +109,16 @@ void list_masses(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values,
 
 template <class Scalar>
 void list_liquids(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values, Inventory<Scalar>& inventory) {
-    std::vector<const Liquid*> liquids{&inputs.liquid};
-    std::vector<std::vector<Scalar*>> places{{&values.range.liquid.density_kg_m3}};
+    std::vector<const Liquid*> liquids;
+    std::vector<std::vector<Scalar*>> places;
+    if (!inputs.gas) {
+        liquids.push_back(&inputs.liquid);
+        places.push_back({&values.range.liquid.density_kg_m3});
+    }
     for (std::size_t i = 0; i < inputs.head.size(); ++i) {
+        inventory.add("height of head segment " + std::to_string(i + 1), values.head[i].height_m,
+                      inputs.head[i].height_m);
+        if (inputs.head[i].gas) continue;
         const Liquid& liquid = inputs.head[i].liquid;
         const auto known =
             std::find_if(liquids.begin(), liquids.end(), [&](const Liquid* other) { return *other == liquid; });
@@ -121,14 +128,37 @@ void list_liquids(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values
             places.emplace_back();
         }
         places[index].push_back(&values.head[i].liquid.density_kg_m3);
-        inventory.add("height of head segment " + std::to_string(i + 1), values.head[i].height_m,
-                      inputs.head[i].height_m);
     }
     for (std::size_t i = 0; i < liquids.size(); ++i) {
         const std::string which = !liquids[i]->name.empty() ? liquids[i]->name
                                   : i == 0                  ? "the liquid"
                                                             : "liquid " + std::to_string(i + 1);
         inventory.add_everywhere("density of " + which, places[i], liquids[i]->density_kg_m3);
+    }
+}
+
+template <class Scalar>
+void list_gases(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values, Inventory<Scalar>& inventory) {
+    struct OneGas {
+        const Gas* gas;
+        std::vector<Scalar*> molar_masses, density_errors;
+    };
+    std::vector<OneGas> gases;
+    const auto take = [&](const std::optional<Gas>& gas, std::optional<GasInputs<Scalar>>& place) {
+        if (!gas) return;
+        auto known = std::find_if(gases.begin(), gases.end(), [&](const OneGas& one) { return *one.gas == *gas; });
+        if (known == gases.end()) known = gases.insert(gases.end(), {&*gas, {}, {}});
+        known->molar_masses.push_back(&place->molar_mass_kg_mol);
+        known->density_errors.push_back(&place->density_error);
+    };
+    take(inputs.gas, values.gas);
+    for (std::size_t i = 0; i < inputs.head.size(); ++i) {
+        take(inputs.head[i].gas, values.head[i].gas);
+    }
+    for (const OneGas& one : gases) {
+        const std::string which = one.gas->name.empty() ? "the gas" : one.gas->name;
+        inventory.add_everywhere("molar mass of " + which, one.molar_masses, one.gas->molar_mass_kg_mol);
+        inventory.add_everywhere("equation of state of " + which, one.density_errors, one.gas->density_error);
     }
 }
 
@@ -161,17 +191,26 @@ Inventory<Scalar> list_inputs(const ReferenceInputs& inputs, ReferenceValues<Sca
     add_unless_covered("distortion coefficient", range.distortion_per_pa, inputs.range.distortion_per_pa);
     inventory.add("local gravity", range.gravity_m_s2, inputs.site.gravity_m_s2);
     list_masses(inputs, values, inventory);
-    inventory.add("air temperature", values.air_temperature_c, inputs.air.temperature_c);
-    inventory.add("air pressure", values.air_pressure_pa, inputs.air.pressure_pa);
-    inventory.add("humidity", values.humidity, inputs.air.humidity);
-    inventory.add("equation of the air density", values.air_equation, {.value = 0, .u = cipm_2007_relative_u});
-    add_unless_covered("surface tension", range.surface_tension_n_per_m, inputs.liquid.surface_tension_n_per_m);
+    // An absolute pressure from an evacuated bell knows nothing of the laboratory's air.
+    if (inputs.mode != PressureKind::absolute || inputs.counted_from == PressureKind::gauge) {
+        inventory.add("air temperature", values.air_temperature_c, inputs.air.temperature_c);
+        inventory.add("air pressure", values.air_pressure_pa, inputs.air.pressure_pa);
+        inventory.add("humidity", values.humidity, inputs.air.humidity);
+        inventory.add("equation of the air density", values.air_equation, {.value = 0, .u = cipm_2007_relative_u});
+    }
+    if (inputs.mode == PressureKind::absolute)
+        inventory.add("residual pressure", range.residual_pressure_pa, inputs.residual_pressure_pa);
+    if (inputs.counted_from == PressureKind::sealed)
+        inventory.add("sealed reference pressure", values.sealed_reference_pa, inputs.sealed_reference_pa);
+    if (!inputs.gas)
+        add_unless_covered("surface tension", range.surface_tension_n_per_m, inputs.liquid.surface_tension_n_per_m);
     add_unless_covered("circumference", range.circumference_m, inputs.range.circumference_m);
     if (!inventory.covers("tilt")) inventory.add("tilt (1 - cos)", range.tilt_loss, tilt_loss(inputs.range.tilt_rad));
     add_unless_covered("immersed volume", range.immersed_volume_m3, inputs.range.immersed_volume_m3);
     inventory.add("level of the range", values.reference_level_m, inputs.range.reference_level_m);
     inventory.add("float height", values.float_height_m, inputs.range.float_height_m);
     list_liquids(inputs, values, inventory);
+    list_gases(inputs, values, inventory);
     return inventory;
 }
 

@@ -29,7 +29,7 @@ ReferencePressure reference_pressure(const ReferenceInputs& inputs) {
     ReferencePressure out;
     out.at_balance_pa = pressure_at_balance_pa(values.range);
     out.at_instrument_pa = pressure_at_instrument_pa(values, out.at_balance_pa);
-    out.air_density_kg_m3 = values.range.air_density_kg_m3;
+    out.air_density_kg_m3 = values.ambient_density_kg_m3;
     out.air_within_range = air_density(inputs.air).within_range;
     out.gravity_m_s2 = values.range.gravity_m_s2;
     out.area_m2 = area_at_m2(values.range, out.at_balance_pa);

@@ -15,7 +15,13 @@ struct ReferenceInputs {
     Surroundings air;
     Uncertain piston_temperature_c;
     Liquid liquid;                 ///< in the balance
+    std::optional<Gas> gas;        ///< in the balance, in place of the liquid
     std::vector<HeadSegment> head; ///< from the balance's level to the instrument's; empty: same level
+    /// Of the balance: gauge, or absolute where the load hangs in an evacuated bell.
+    PressureKind mode = PressureKind::gauge;
+    Uncertain residual_pressure_pa;                  ///< in the bell
+    PressureKind counted_from = PressureKind::gauge; ///< how the instrument counts
+    Uncertain sealed_reference_pa;                   ///< absolute; of a sealed instrument
 };
 
 /// One correction by name, as what it adds to the pressure that stood before it, in Pa and in millionths of that.
@@ -40,9 +46,9 @@ struct BudgetLine {
 
 struct ReferencePressure {
     double nominal_pa = 0;    ///< stated masses at standard gravity on A_0: no air, t_ref, lambda = 0
-    double at_balance_pa = 0; ///< at the reference level of the range
+    double at_balance_pa = 0; ///< at the reference level of the range, gauge or absolute as the balance is
     double at_instrument_pa = 0;
-    double air_density_kg_m3 = 0;
+    double air_density_kg_m3 = 0; ///< of the laboratory's air, which in absolute mode is not that around the masses
     bool air_within_range = true; ///< the surroundings lie where CIPM-2007 states its uncertainty
     double gravity_m_s2 = 0;
     double area_m2 = 0;                  ///< A(p, t)
@@ -55,7 +61,7 @@ struct ReferencePressure {
     std::vector<std::string> notes;      ///< what a reader of the result must know, in sentences
 };
 
-/// The reference pressure of a load, gauge mode, liquid: the equation in pressure_equation.hpp, its first-order
+/// The reference pressure of a load as the instrument counts it: the equation in pressure_equation.hpp, its first-order
 /// uncertainty (JCGM 100:2008, 5.1.2 and 5.2.2) by automatic differentiation. Not a number where no pressure balances
 /// the load (a distortion that no real piston has).
 ReferencePressure reference_pressure(const ReferenceInputs& inputs);

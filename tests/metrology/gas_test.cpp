@@ -211,6 +211,20 @@ TEST(CountedFrom, AnAbsoluteInstrumentOnAGaugeBalanceSeesTheBarometerToo) {
     EXPECT_EQ(absolute.budget.front().input, "air pressure");
 }
 
+// Published: S. A. Thulin, Bulletin de l'OIML 123 (1991): the pressure of the air falls by 12 Pa a metre, up to 1000 m.
+TEST(CountedFrom, TheAirsOwnColumnIsTwelvePascalsAMetre) {
+    const auto air_beside_pa = [](double height_m) {
+        ReferenceInputs in = pneumatic(PressureKind::gauge, PressureKind::gauge, 5);
+        in.air = {{.value = 15}, {.value = 101325}, {.value = 0.5}};
+        in.head[0].height_m.value = height_m;
+        const double gauge_pa = reference_pressure_pa(in);
+        in.counted_from = PressureKind::absolute;
+        return reference_pressure_pa(in) - gauge_pa;
+    };
+    EXPECT_NEAR(air_beside_pa(1) - air_beside_pa(0), 12, 0.5);
+    EXPECT_NEAR(air_beside_pa(-1) - air_beside_pa(0), -12, 0.5);
+}
+
 TEST(CountedFrom, ASealedInstrumentCountsFromWhatItShutIn) {
     const double absolute_pa = reference_pressure_pa(pneumatic(PressureKind::gauge, PressureKind::absolute, 5));
     const ReferencePressure sealed = reference_pressure(pneumatic(PressureKind::gauge, PressureKind::sealed, 5));

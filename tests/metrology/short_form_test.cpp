@@ -37,8 +37,10 @@ TEST(ShortForm, StandsForWhatItCoversAndNothingElse) {
                                         "density of water", "drift of the area", "equation of the air density",
                                         "float height", "height of head segment 1", "height of head segment 2",
                                         "humidity", "level of the range", "local gravity", "piston temperature"}));
-    for (const char* own : {"local gravity", "piston temperature", "drift of the area", "level of the range"})
+    for (const char* own : {"local gravity", "piston temperature", "drift of the area", "level of the range"}) {
+        ASSERT_NE(line(p, own), nullptr) << own;
         EXPECT_EQ(line(p, own)->contribution_pa, line(full, own)->contribution_pa) << own;
+    }
 }
 
 TEST(ShortForm, ItsTwoTermsAddUpAsOneError) {

@@ -98,6 +98,10 @@ constexpr Unit fraction_units[] = {{"1"}, {"%", 1, 1e2}, {"ppm", 1, 1e6}};
 constexpr Unit current_units[] = {{"A"}, {"mA", 1, 1e3}, {"uA", 1, 1e6}};
 constexpr Unit voltage_units[] = {{"V"}, {"mV", 1, 1e3}};
 constexpr Unit voltage_ratio_units[] = {{"V/V"}, {"mV/V", 1, 1e3}};
+constexpr Unit molar_mass_units[] = {{"kg/mol"}, {"g/mol", 1, 1e3}, {"kg/kmol", 1, 1e3}};
+constexpr Unit molar_volume_units[] = {{"m3/mol"}, {"cm3/mol", 1, 1e6}};
+constexpr Unit molar_volume_squared_units[] = {{"m6/mol2"}, {"cm6/mol2", 1, 1e12}};
+constexpr Unit molar_volume_per_kelvin_units[] = {{"m3/mol/K"}, {"cm3/mol/K", 1, 1e6}};
 
 struct Kind {
     Dimension dimension;
@@ -129,6 +133,12 @@ constexpr Kind kinds[] = {
     {Dimension::current, "a current", current_units, "mA or A", "mA"},
     {Dimension::voltage, "a voltage", voltage_units, "V or mV", "V"},
     {Dimension::voltage_ratio, "a ratio of voltages", voltage_ratio_units, "mV/V or V/V", "mV/V"},
+    {Dimension::molar_mass, "a molar mass", molar_mass_units, "g/mol or kg/mol", "g/mol"},
+    {Dimension::molar_volume, "a second virial coefficient", molar_volume_units, "cm3/mol or m3/mol", "cm3/mol"},
+    {Dimension::molar_volume_squared, "a third virial coefficient", molar_volume_squared_units, "cm6/mol2 or m6/mol2",
+     "cm6/mol2"},
+    {Dimension::molar_volume_per_k, "a change of a virial coefficient per kelvin", molar_volume_per_kelvin_units,
+     "cm3/mol/K or m3/mol/K", "cm3/mol/K"},
 };
 
 const Kind& kind_of(Dimension dimension) {

@@ -30,6 +30,10 @@ enum class Dimension {
     current,              ///< A
     voltage,              ///< V
     voltage_ratio,        ///< V/V, of a bridge: its output to its supply
+    molar_mass,           ///< kg/mol
+    molar_volume,         ///< m3/mol, a second virial coefficient
+    molar_volume_squared, ///< m6/mol2, a third one
+    molar_volume_per_k,   ///< m3/(mol K)
 };
 
 /// Why a text is no such quantity: what was found and what would do, ready to stand behind a place.

@@ -131,7 +131,7 @@ void read_distortion(const Place& place, metrology::Range& to) {
     to.distortion_is_estimate = true;
 }
 
-BalanceRange read_range(const Place& place) {
+BalanceRange read_range(const Place& place, bool in_gas) {
     place.only({"name",
                 "lowest",
                 "highest",
@@ -169,7 +169,13 @@ BalanceRange read_range(const Place& place) {
     to.thermal_expansion_per_k = place.at("thermal_expansion").uncertain(Dimension::per_kelvin);
     read_distortion(place, to);
     to.distortion2_per_pa2 = place.quantity_or("distortion2", Dimension::per_pascal_squared, 0);
-    to.circumference_m = place.at("circumference").uncertain(Dimension::length);
+    if (in_gas) {
+        // A gas has no surface to pull at the piston, and no level that an extra volume could displace.
+        for (const char* key : {"circumference", "immersed_volume", "level_refers_to_volume"})
+            if (place.has(key)) place.at(key).say("belongs to a balance in liquid; take it away");
+    } else {
+        to.circumference_m = place.at("circumference").uncertain(Dimension::length);
+    }
     if (place.has("tilt")) to.tilt_rad = place.at("tilt").about_zero(Dimension::angle);
     if (place.has("immersed_volume")) {
         to.immersed_volume_m3 = place.at("immersed_volume").about_zero(Dimension::volume);
@@ -209,7 +215,8 @@ BalanceRange read_range(const Place& place) {
 } // namespace
 
 void read_balance(const Place& place, BenchFile& bench) {
-    place.only({"name", "serial", "dual_range", "level_mark", "liquid", "ranges", "guards"});
+    place.only({"name", "serial", "dual_range", "level_mark", "liquid", "gas", "mode", "residual_pressure", "ranges",
+                "guards"});
     auto& balance = bench.balance;
     balance.name = place.at("name").text();
     balance.serial = place.at("serial").text();
@@ -226,14 +233,14 @@ void read_balance(const Place& place, BenchFile& bench) {
                                  "\"isolated\" (valves take it out)",
                                  kind));
     }
-    balance.liquid = read_liquid(place.at("liquid"));
+    read_fluid(place, balance);
     const auto ranges = place.items_at("ranges");
     const std::size_t wanted = balance.kind == metrology::DualRange::single ? 1 : 2;
     if (ranges.size() != wanted)
         place.at("ranges").say(fmt::format("found {} ranges; a balance {} \"dual_range\" has {}", ranges.size(),
                                            wanted == 1 ? "without" : "with", wanted));
     for (std::size_t i = 0; i < ranges.size() && !place.wrong(); ++i) {
-        balance.ranges.push_back(read_range(ranges[i]));
+        balance.ranges.push_back(read_range(ranges[i], balance.gas.has_value()));
         if (!ranges[i].has("stop")) continue;
         const Place stop = ranges[i].at("stop");
         if (balance.kind != metrology::DualRange::stopped || i != 1)

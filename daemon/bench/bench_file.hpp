@@ -35,10 +35,14 @@ struct Balance {
     std::string level_mark;
     metrology::DualRange kind = metrology::DualRange::single;
     metrology::Liquid liquid;
-    std::vector<BalanceRange> ranges; ///< low first
-    double stop_piston_mass_kg = 0;   ///< of the wide piston that the stop holds in the high range
-    double settle_guard_s = 2;        ///< after a confirmation nothing counts yet; a press can be taken back as long
-    double loss_guard_s = 5;          ///< a mark that ended less than this before a loss is void
+    std::optional<metrology::Gas> gas; ///< in place of the liquid
+    metrology::PressureKind mode =
+        metrology::PressureKind::gauge;        ///< or absolute: the masses hang in an evacuated bell
+    metrology::Uncertain residual_pressure_pa; ///< in the bell
+    std::vector<BalanceRange> ranges;          ///< low first
+    double stop_piston_mass_kg = 0;            ///< of the wide piston that the stop holds in the high range
+    double settle_guard_s = 2; ///< after a confirmation nothing counts yet; a press can be taken back as long
+    double loss_guard_s = 5;   ///< a mark that ended less than this before a loss is void
 };
 
 struct Disc {
@@ -86,6 +90,8 @@ struct Instrument {
     bool pointer_stop = false; ///< of a dial: no zero can be read
     double mpe_pa = 0;         ///< single figure of the permissible error, for stillness and approach; 0: none
     std::vector<metrology::HeadSegment> head;
+    metrology::PressureKind counted_from = metrology::PressureKind::gauge; ///< what its readings are counted from
+    metrology::Uncertain sealed_reference_pa;                              ///< absolute; of a sealed one
     double poll_s = 0;
     double latency_s = 0;
     double response_time_s = 0;

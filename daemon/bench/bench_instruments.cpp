@@ -35,55 +35,6 @@ protocols::TcpSettings read_tcp(const Place& place) {
     return {place.at("host").text(), place.at("port").whole(1, 65535)};
 }
 
-/// "85 mm below balance": which way is part of the words, because half the trade counts up and half down.
-double read_height(const Place& place, const std::string& down, const std::string& up) {
-    const auto words = place.text();
-    if (place.wrong()) return 0;
-    for (const auto& [ending, sign] : {std::pair{down, 1.0}, std::pair{up, -1.0}}) {
-        if (!words.ends_with(ending)) continue;
-        const auto length =
-            drivers::parse_quantity(std::string_view(words).substr(0, words.size() - ending.size()), Dimension::length);
-        if (!length) {
-            place.say(length.error().message);
-            return 0;
-        }
-        if (*length < 0) {
-            place.say(fmt::format("\"{}\" has a sign and a direction; give a length without a sign", words));
-            return 0;
-        }
-        return sign * *length;
-    }
-    place.say(
-        fmt::format("\"{0}\" does not say which way; write for example \"85 mm{1}\" or \"85 mm{2}\"", words, down, up));
-    return 0;
-}
-
-void read_head(const Place& place, const BenchFile& bench, Instrument& to) {
-    if (place.has("instrument_level") == place.has("head")) {
-        place.say("state where the pressure is taken: \"instrument_level\" (one liquid, the balance's), or \"head\" (a "
-                  "list of segments)");
-        return;
-    }
-    const double u = place.size_or("level_u", Dimension::length, 0);
-    if (place.has("instrument_level")) {
-        metrology::HeadSegment segment{bench.balance.liquid, {}};
-        segment.height_m.value = read_height(place.at("instrument_level"), " below balance", " above balance");
-        segment.height_m.u = u;
-        to.head.push_back(segment);
-        return;
-    }
-    for (const Place& item : place.items_at("head")) {
-        item.only({"liquid", "height", "u"});
-        metrology::HeadSegment segment;
-        const Place liquid = item.at("liquid");
-        segment.liquid =
-            liquid.node().is_string() && liquid.text() == "balance" ? bench.balance.liquid : read_liquid(liquid);
-        segment.height_m.value = read_height(item.at("height"), " down", " up");
-        segment.height_m.u = item.size_or("u", Dimension::length, 0);
-        to.head.push_back(segment);
-    }
-}
-
 /// What the evaluation judges by, and the single figure of the permissible error that stillness and approach use.
 void read_conformity(const Place& place, Instrument& to) {
     if (place.has("mpe")) {
@@ -158,11 +109,31 @@ void read_stillness(const Place& place, Instrument& to) {
 }
 
 Instrument read_instrument(const Place& place, const BenchFile& bench) {
-    place.only(
-        {"name",          "serial",           "profile", "bus",         "server",        "span",           "rating",
-         "mpe",           "instrument_level", "level_u", "head",        "response_time", "latency",        "resolution",
-         "poll",          "window",           "hold",    "drift_limit", "scatter_limit", "least_readings", "output",
-         "decision_rule", "pointer_stop"});
+    place.only({"name",
+                "serial",
+                "profile",
+                "bus",
+                "server",
+                "span",
+                "rating",
+                "mpe",
+                "instrument_level",
+                "level_u",
+                "head",
+                "response_time",
+                "latency",
+                "resolution",
+                "poll",
+                "window",
+                "hold",
+                "drift_limit",
+                "scatter_limit",
+                "least_readings",
+                "output",
+                "decision_rule",
+                "pointer_stop",
+                "pressure",
+                "sealed_reference"});
     Instrument to;
     to.name = place.at("name").text();
     to.serial = place.at("serial").text();
@@ -222,7 +193,8 @@ Instrument read_instrument(const Place& place, const BenchFile& bench) {
             "{:g} bar is below the end of the span, {:g} bar; give the highest pressure that the instrument may see",
             to.rating_pa / 1e5, to.span_high_pa / 1e5));
     read_conformity(place, to);
-    read_head(place, bench, to);
+    read_head(place, bench.balance, to);
+    read_counting(place, to);
     to.latency_s = place.quantity_or("latency", Dimension::time, to.profile.latency_s);
     to.resolution_pa = place.quantity_or("resolution", Dimension::pressure, to.profile.resolution_pa.value_or(0));
     if (const auto* dial = std::get_if<drivers::ManualReading>(&to.profile.how))

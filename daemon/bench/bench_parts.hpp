@@ -19,6 +19,14 @@ void read_capability(const Place& root, BenchFile& bench);
 metrology::ShortForm read_short_form(const Place& place);
 
 metrology::Liquid read_liquid(const Place& place);
+metrology::Gas read_gas(const Place& place);
+
+/// What fills the balance, and whether it is gauge or absolute.
+void read_fluid(const Place& place, Balance& balance);
+/// The fluids between the balance and an instrument.
+void read_head(const Place& place, const Balance& balance, Instrument& to);
+/// What an instrument's readings are counted from.
+void read_counting(const Place& place, Instrument& to);
 
 /// Empty where such air exists in a laboratory; otherwise what is wrong with it.
 std::string surroundings_objection(const metrology::Surroundings& air);

@@ -66,6 +66,14 @@ const char* example_of(Dimension dimension) {
         return "10 V";
     case Dimension::voltage_ratio:
         return "2 mV/V";
+    case Dimension::molar_mass:
+        return "28.0134 g/mol";
+    case Dimension::molar_volume:
+        return "-5.9 cm3/mol";
+    case Dimension::molar_volume_squared:
+        return "1426 cm6/mol2";
+    case Dimension::molar_volume_per_k:
+        return "0.2 cm3/mol/K";
     }
     return "";
 }

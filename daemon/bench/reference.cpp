@@ -14,7 +14,15 @@ metrology::ReferenceInputs reference_inputs(const BenchFile& bench, std::size_t 
     inputs.air = air;
     inputs.piston_temperature_c = piston_temperature_c;
     inputs.liquid = bench.balance.liquid;
-    if (instrument != nullptr) inputs.head = instrument->head;
+    inputs.gas = bench.balance.gas;
+    inputs.mode = bench.balance.mode;
+    inputs.residual_pressure_pa = bench.balance.residual_pressure_pa;
+    inputs.counted_from = inputs.mode;
+    if (instrument != nullptr) {
+        inputs.head = instrument->head;
+        inputs.counted_from = instrument->counted_from;
+        inputs.sealed_reference_pa = instrument->sealed_reference_pa;
+    }
     return inputs;
 }
 

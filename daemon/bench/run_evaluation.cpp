@@ -62,6 +62,10 @@ class RunReader {
         settings.span_high = instrument_.span_high_pa;
         settings.permissible = instrument_.permissible;
         settings.decision = instrument_.decision;
+        if (!run_.bench->capability.empty())
+            settings.capability = [bench = run_.bench](double pressure_pa) {
+                return capability_floor_pa(*bench, pressure_pa);
+            };
         if (const auto* dial = std::get_if<drivers::ManualReading>(&instrument_.profile.how))
             settings.dial = metrology::Dial{dial->division_si, dial->parts, instrument_.pointer_stop};
         return settings;

@@ -91,10 +91,13 @@ class Report {
         table.add_column("permitted", Align::right, 1);
         table.add_column("P conform", Align::right, 1);
         table.add_column("verdict");
+        std::string at_capability;
         each("points", [&](const Fields& point) {
             const auto one_way = [&](std::string_view key) {
                 return shown_.signed_number(part(point.object(key), point.place_of(key)).number("deviation"));
             };
+            if (point.flag("at_capability"))
+                at_capability += (at_capability.empty() ? "" : ", ") + shown_.number(point.number("reference"));
             table.add_row({shown_.number(point.number("reference")), one_way("up"), one_way("down"),
                            shown_.signed_number(point.number("mean_deviation")),
                            shown_.number(point.number("hysteresis")), shown_.number(point.number("repeatability")),
@@ -105,6 +108,8 @@ class Report {
         if (!unit_.empty()) lines_.push_back("All in " + unit_ + "; U expanded, for a probability of about 95 %.");
         for (auto& line : table.lines(columns_))
             lines_.push_back(std::move(line));
+        if (!at_capability.empty())
+            say("U is the laboratory's stated capability, larger than what was worked out, at: " + at_capability);
         lines_.emplace_back();
     }
 

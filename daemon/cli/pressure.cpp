@@ -130,9 +130,11 @@ void pressure(const PressureRequest& request, int& exit_code) {
     const auto in = inputs(request, *bench);
     if (!in) return refuse(in.error().words);
     const auto result = metrology::reference_pressure(*in);
-    if (const auto& weakest = bench->weakest(); result.at_instrument_pa > weakest.rating_pa)
+    // Ratings count from the air, or as the instrument does; an absolute reading is no load on a hose.
+    const double in_the_rig_pa = in->counted_from == in->mode ? result.at_instrument_pa : result.at_balance_pa;
+    if (const auto& weakest = bench->weakest(); in_the_rig_pa > weakest.rating_pa)
         return refuse(fmt::format("that load makes {:.1f} bar, above the lowest rating on the bench ({}, {:g} bar)",
-                                  result.at_instrument_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
+                                  in_the_rig_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
     std::optional<metrology::ReferenceTrials> trials;
     if (request.monte_carlo) trials = try_pressure(*in, request.seed);
     const PressureReport report{&*bench, request.range, instrument_of(request, *bench),

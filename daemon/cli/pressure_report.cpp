@@ -27,10 +27,22 @@ const char* word(metrology::Distribution distribution) {
     return "normal";
 }
 
-/// Decimals of a pascal that show the uncertainty with three digits, and two at least.
-int decimals_for(double u_pa) {
-    if (!(u_pa > 0) || !std::isfinite(u_pa)) return 2;
-    return std::clamp(2 - static_cast<int>(std::floor(std::log10(u_pa))), 2, 9);
+const char* word(metrology::PressureKind kind) {
+    switch (kind) {
+    case metrology::PressureKind::absolute:
+        return "absolute";
+    case metrology::PressureKind::sealed:
+        return "sealed";
+    case metrology::PressureKind::gauge:
+        break;
+    }
+    return "gauge";
+}
+
+/// What fills the balance, by its name where the bench file gives one.
+std::string fluid(const metrology::ReferenceInputs& in) {
+    if (in.gas) return in.gas->name;
+    return in.liquid.name.empty() ? "liquid" : in.liquid.name;
 }
 
 void print_heading(const PressureReport& report) {
@@ -40,6 +52,7 @@ void print_heading(const PressureReport& report) {
         discs += (discs.empty() ? "" : " ") + disc.name;
     fmt::print("{}\n{}, {} range, discs: {}\n", report.bench->name, report.bench->balance.name, report.range,
                discs.empty() ? "none" : discs);
+    fmt::print("Balance: {}, {}. {}: {}.\n", word(in.mode), fluid(in), report.instrument->name, word(in.counted_from));
     fmt::print(
         "Air {:.2f} degC, {:.2f} hPa, {:.0f} %: {:.5f} kg/m3. Piston {:.2f} degC. g {:.6f} m/s2. Area {:.6f} mm2.\n\n",
         in.air.temperature_c.value, in.air.pressure_pa.value / 100, in.air.humidity.value * 100,
@@ -65,7 +78,7 @@ void print_uncertainty(const PressureReport& report, int decimals) {
                result.u_pa * to_ppm);
     fmt::print("{:<34}{:>18.{}f} {:>14.2f}   (95 %, k = {:.3f}, {} degrees of freedom)\n", "Expanded uncertainty",
                result.expanded_pa, decimals, result.expanded_pa * to_ppm, result.k,
-               std::isfinite(result.dof) ? fmt::format("{:.0f}", result.dof) : "infinite");
+               result.dof < 1e6 ? fmt::format("{:.0f}", result.dof) : "very many");
     if (report.floor_pa > 0)
         fmt::print("{:<34}{:>18.{}f} {:>14.2f}   {}\n", "The laboratory's capability", report.floor_pa, decimals,
                    report.floor_pa * to_ppm, report.floor_decides() ? "larger: this is reported" : "smaller");
@@ -82,6 +95,11 @@ void print_budget(const PressureReport& report, int decimals) {
 }
 
 } // namespace
+
+int decimals_for(double u_pa) {
+    if (!(u_pa > 0) || !std::isfinite(u_pa)) return 2;
+    return std::clamp(2 - static_cast<int>(std::floor(std::log10(u_pa))), 2, 9);
+}
 
 double PressureReport::expanded_pa() const {
     return std::max(result->expanded_pa, floor_pa);
@@ -112,6 +130,9 @@ nlohmann::json report_json(const PressureReport& report) {
                           {"share", line.share}});
     return {{"range", report.range},
             {"instrument", report.instrument->name},
+            {"mode", word(report.inputs->mode)},
+            {"fluid", fluid(*report.inputs)},
+            {"instrument_counts", word(report.inputs->counted_from)},
             {"pressure_at_balance_pa", result.at_balance_pa},
             {"pressure_at_instrument_pa", result.at_instrument_pa},
             {"air_density_kg_m3", result.air_density_kg_m3},

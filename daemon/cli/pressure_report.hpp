@@ -22,6 +22,9 @@ struct PressureReport {
     bool floor_decides() const { return floor_pa > result->expanded_pa; }
 };
 
+/// Decimals of a pascal that show a standard uncertainty with three digits, from two to nine.
+int decimals_for(double u_pa);
+
 /// For people: every correction, the uncertainty, the budget.
 void print_report(const PressureReport& report);
 

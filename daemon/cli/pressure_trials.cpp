@@ -1,6 +1,7 @@
 #include "daemon/cli/pressure_trials.hpp"
 
 #include "daemon/cli/blocks_on_threads.hpp"
+#include "daemon/cli/pressure_report.hpp"
 
 #include <fmt/format.h>
 
@@ -30,17 +31,20 @@ void print_trials(const metrology::ReferenceTrials& result, std::uint64_t seed) 
         return;
     }
     const auto& p = trials.outputs.front();
-    fmt::print("  {:<32}{:>18.2f}\n  {:<32}{:>18.2f}\n", "Mean, Pa", p.mean, "Standard uncertainty, Pa", p.u);
-    fmt::print("  {:<32}{:>18.2f} to {:.2f}\n", "Shortest 95 % interval, Pa", p.shortest.low, p.shortest.high);
+    const int decimals = decimals_for(p.u);
+    fmt::print("  {:<32}{:>18.{}f}\n  {:<32}{:>18.{}f}\n", "Mean, Pa", p.mean, decimals, "Standard uncertainty, Pa",
+               p.u, decimals);
+    fmt::print("  {:<32}{:>18.{}f} to {:.{}f}\n", "Shortest 95 % interval, Pa", p.shortest.low, decimals,
+               p.shortest.high, decimals);
     if (!judged(trials)) {
         fmt::print("  The trials did not become stable: the budget is not judged by them.\n");
         return;
     }
     const double wider = 2 * result.expanded_u_pa / p.shortest.width() - 1;
-    fmt::print("  The budget's interval (U = {:.2f} Pa) is {}validated: its ends are off by {:.2f} and {:.2f} Pa, "
+    fmt::print("  The budget's interval (U = {:.{}f} Pa) is {}validated: its ends are off by {:.{}f} and {:.{}f} Pa, "
                "allowed is {:g} Pa.\n  It is {:.1f} % {} than that of the trials.\n",
-               result.expanded_u_pa, result.validation.validated ? "" : "NOT ", result.validation.off_low,
-               result.validation.off_high, result.validation.tolerance, 100 * std::abs(wider),
+               result.expanded_u_pa, decimals, result.validation.validated ? "" : "NOT ", result.validation.off_low,
+               decimals, result.validation.off_high, decimals, result.validation.tolerance, 100 * std::abs(wider),
                wider < 0 ? "narrower" : "wider");
 }
 

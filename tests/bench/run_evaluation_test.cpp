@@ -62,6 +62,23 @@ TEST(RunEvaluation, EveryPointHasItsDeviationAndItsUncertainty) {
     EXPECT_NE(result.evaluation.points[5].target, result.evaluation.points[6].target);
 }
 
+TEST(RunEvaluation, NoUncertaintyBelowWhatTheLaboratoryIsCapableOf) {
+    const auto with_capability = [](double constant_pa) {
+        FinishedRun finished;
+        auto bench = *finished.state.bench;
+        bench.capability = {{.from_pa = 0, .to_pa = 1e8, .constant_pa = constant_pa, .of_pressure = 1e-4, .k = 2}};
+        finished.state.bench = std::make_shared<const BenchFile>(std::move(bench));
+        finished.run().bench = finished.state.bench;
+        return finished.evaluated();
+    };
+    for (const auto& point : with_capability(1e6).evaluation.points) {
+        EXPECT_TRUE(point.at_capability) << point.target;
+        EXPECT_NEAR(*point.mean->expanded, 1e6 + 1e-4 * point.reference, 1e-3) << point.target;
+    }
+    for (const auto& point : with_capability(1).evaluation.points)
+        EXPECT_EQ(point.at_capability, *point.mean->expanded <= 1 + 1e-4 * point.reference) << point.target;
+}
+
 TEST(RunEvaluation, OnlySightedMarksCountAndTheOthersAreNamed) {
     FinishedRun finished;
     finished.mark(1).status = MarkStatus::voided;

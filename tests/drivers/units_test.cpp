@@ -265,5 +265,15 @@ TEST(Quantities, AnErrorThatNobodyLookedAtIsThrownWithItsMessage) {
     }
 }
 
+TEST(Quantities, WhatAGasIsDescribedBy) {
+    EXPECT_DOUBLE_EQ(si("28.0134 g/mol", Dimension::molar_mass), 0.0280134);
+    EXPECT_DOUBLE_EQ(si("28.0134 kg/kmol", Dimension::molar_mass), 0.0280134);
+    EXPECT_DOUBLE_EQ(si("-5.9 cm3/mol", Dimension::molar_volume), -5.9e-6);
+    EXPECT_DOUBLE_EQ(si("1426.3 cm6/mol2", Dimension::molar_volume_squared), 1.4263e-9);
+    EXPECT_DOUBLE_EQ(si("0.2 cm3/mol/K", Dimension::molar_volume_per_k), 2e-7);
+    EXPECT_EQ(refusal("28 kg", Dimension::molar_mass),
+              "\"28 kg\" is a mass where a molar mass belongs; use g/mol or kg/mol");
+}
+
 } // namespace
 } // namespace stillmark::drivers

@@ -142,6 +142,16 @@ class Settings(unittest.TestCase):
         self.assertEqual([point["expanded_uncertainty"] for point in found[1:]], [0.5, 0.5])
         self.assertEqual([point["at_capability"] for point in found], [False, True, True])
 
+    def test_the_report_names_the_points_where_the_capability_decides(self):
+        settings = json.loads((DATA / "doebelin.json").read_text(encoding="utf-8"))
+        with tempfile.TemporaryDirectory(prefix="stillmark-capability-") as folder:
+            file = pathlib.Path(folder) / "settings.json"
+            for least, named in (("0.5 kPa", True), ("0.01 kPa", False)):
+                settings["capability"] = [{"U": least, "k": 2, "from": "9 kPa", "to": "20 kPa"}]
+                file.write_text(json.dumps(settings), encoding="utf-8")
+                text = call(DATA / "doebelin.csv", "--settings", file).stdout.decode()
+                self.assertEqual("than what was worked out, at: 9.00, 10.00" in " ".join(text.split()), named)
+
     def test_a_method_known_from_memory_says_so_until_it_is_confirmed(self):
         words = "method data not confirmed against the edition"
         open_ = self.found(sequence="DKD-R 6-1 C")

@@ -6,6 +6,8 @@
 
 #include <algorithm>
 #include <chrono>
+#include <cmath>
+#include <limits>
 #include <regex>
 #include <thread>
 
@@ -175,7 +177,7 @@ std::string Operator::why_stuck(const nlohmann::json& frame) {
 }
 
 void Operator::follow(const nlohmann::json& frame, const Step& step) {
-    if (forgotten_ && notices_forgotten_disc(frame, step)) {
+    if ((forgotten_ || !unturned_.empty()) && notices_forgotten_disc(frame, step)) {
         put_right_forgotten_disc(frame, step);
         return;
     }
@@ -196,21 +198,51 @@ void Operator::follow(const nlohmann::json& frame, const Step& step) {
 void Operator::do_instruction(const Step& step) {
     hand_.take(plan_.instruction_s);
     std::string vents;
+    const auto slip = std::find_if(mistakes_.begin(), mistakes_.end(),
+                                   [](const OperatorMistake& one) { return one.what == "leaves the valves"; });
+    const bool leaves_valves = slip != mistakes_.end() && step.title.starts_with("Turn over");
     for (const auto& line : step.say) {
         for (const auto& range : rig_.scenario().truth.ranges)
             if (std::find(range.valves.begin(), range.valves.end(), line) != range.valves.end()) {
+                if (leaves_valves) {
+                    unturned_ = range.name;
+                    forgotten_notices_after_s_ = slip->notices_after_s;
+                    forgotten_seen_us_ = 0;
+                    continue;
+                }
                 hand_.turn_valves_to(range.name);
                 notes_.write("valves", {{"range", range.name}, {"words", line}});
             }
         vents += line;
     }
     vents += step.title;
+    if (leaves_valves) {
+        notes_.write("mistake", {{"which", "leaves the valves"}});
+        progress_.say("    (the operator leaves the valves as they are)");
+        made(*slip);
+    }
     static const std::regex vent("\\bvent", std::regex::icase);
     if (std::regex_search(vents, vent)) {
         hand_.vent();
         notes_.write("vented");
     }
     tell("step_done", {{"step", step.number}});
+}
+
+/// The disc on the table that looks most like it and weighs something else.
+std::string Operator::disc_taken_for(const Step& step, const std::string& disc) const {
+    const auto& all = rig_.scenario().truth.discs;
+    const double right_kg = all.at(disc).mass_kg;
+    std::string taken = disc;
+    double least = std::numeric_limits<double>::infinity();
+    for (const auto& [name, mass] : all) {
+        const double off = std::abs(std::log(mass.mass_kg / right_kg));
+        const bool on_head = std::find(step.discs.begin(), step.discs.end(), name) != step.discs.end();
+        if (on_head || off < 0.01 || off >= least) continue;
+        least = off;
+        taken = name;
+    }
+    return taken;
 }
 
 void Operator::do_load(const Step& step) {
@@ -222,6 +254,16 @@ void Operator::do_load(const Step& step) {
         discs.erase(std::remove(discs.begin(), discs.end(), *forgotten_), discs.end());
         notes_.write("mistake", {{"which", "forgets a disc"}, {"disc", *forgotten_}});
         progress_.say(fmt::format("    (the operator forgets disc {})", *forgotten_));
+        made(*slip);
+    }
+    if (auto* slip = mistake("takes a wrong disc", step); slip != nullptr && !step.put_on.empty()) {
+        forgotten_ = step.put_on[step.put_on.size() / 2];
+        forgotten_notices_after_s_ = slip->notices_after_s;
+        forgotten_seen_us_ = 0;
+        const auto taken = disc_taken_for(step, *forgotten_);
+        std::replace(discs.begin(), discs.end(), *forgotten_, taken);
+        notes_.write("mistake", {{"which", "takes a wrong disc"}, {"disc", *forgotten_}, {"instead", taken}});
+        progress_.say(fmt::format("    (the operator takes disc {} for {})", taken, *forgotten_));
         made(*slip);
     }
     hand_.change_discs(discs, step.direction == "falling", plan_.first_disc_s, plan_.each_disc_s);
@@ -347,11 +389,15 @@ bool Operator::notices_forgotten_disc(const nlohmann::json& frame, const Step& s
 
 void Operator::put_right_forgotten_disc(const nlohmann::json& frame, const Step& step) {
     const auto marks = standing_marks(frame, step);
-    progress_.say(fmt::format("    (the operator finds disc {} on the table)", *forgotten_));
-    notes_.write("notices", {{"disc", *forgotten_}});
+    const auto what = forgotten_ ? fmt::format("disc {} was not on the head", *forgotten_)
+                                 : fmt::format("the valves were not turned to the {} range", unturned_);
+    progress_.say(fmt::format("    (the operator finds that {})", what));
+    notes_.write("notices", {{"what", what}});
     for (const auto mark : marks)
-        tell("void", {{"mark", mark}, {"reason", fmt::format("disc {} was not on the head", *forgotten_)}});
+        tell("void", {{"mark", mark}, {"reason", what}});
     tell("lost");
+    if (!unturned_.empty()) hand_.turn_valves_to(unturned_);
+    unturned_.clear();
     for (const auto mark : marks)
         tell("redo", {{"mark", mark}});
     forgotten_.reset();

@@ -44,6 +44,7 @@ class Operator {
     void follow(const nlohmann::json& frame, const Step& step);
     void do_instruction(const Step& step);
     void do_load(const Step& step);
+    std::string disc_taken_for(const Step& step, const std::string& disc) const;
     void do_float(const Step& step);
     void do_entry(const nlohmann::json& frame, const Step& step);
     void do_sight(const Step& step);
@@ -68,6 +69,7 @@ class Operator {
     FrameStream frames_;
     std::vector<OperatorMistake> mistakes_; ///< still to be made
     std::optional<std::string> forgotten_;  ///< the disc that is not on the head though it was stated
+    std::string unturned_;                  ///< the range that the valves should have been turned to
     double forgotten_notices_after_s_ = 0;
     Micros forgotten_seen_us_ = 0;
     Micros told_us_ = 0; ///< when the last answer came

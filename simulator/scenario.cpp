@@ -3,8 +3,11 @@
 #include "simulator/mistake.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
+#include <algorithm>
 #include <filesystem>
+#include <iterator>
 #include <regex>
 
 namespace stillmark::simulator {
@@ -122,11 +125,10 @@ OperatorMistake read_mistake(const JsonPlace& place) {
     place.only({"what", "point", "direction", "notices_after", "size"});
     OperatorMistake mistake;
     mistake.what = place.at("what").text();
-    if (mistake.what != "confirms too early" && mistake.what != "forgets a disc" && mistake.what != "lets it sink" &&
-        mistake.what != "overshoots")
-        place.at("what").refuse(
-            fmt::format("\"{}\" is not a mistake; use confirms too early, forgets a disc, lets it sink or overshoots",
-                        mistake.what));
+    constexpr const char* known[] = {"confirms too early", "forgets a disc", "takes a wrong disc",
+                                     "leaves the valves",  "lets it sink",   "overshoots"};
+    if (std::find(std::begin(known), std::end(known), mistake.what) == std::end(known))
+        place.at("what").refuse(fmt::format("\"{}\" is not a mistake; use {}", mistake.what, fmt::join(known, ", ")));
     mistake.point = static_cast<int>(place.at("point").whole());
     mistake.direction = place.text_or("direction", "rising");
     mistake.notices_after_s = place.quantity_or("notices_after", time_kind, mistake.notices_after_s);

@@ -40,7 +40,8 @@ struct InstrumentEntry {
 
 /// What the operator gets wrong, each once.
 struct OperatorMistake {
-    std::string what; ///< "confirms too early", "forgets a disc", "lets it sink", "overshoots"
+    std::string what; ///< "confirms too early", "forgets a disc", "takes a wrong disc", "leaves the valves",
+                      ///< "lets it sink", "overshoots"
     int point = 0;    ///< from 1, as frames name them
     std::string direction;
     double notices_after_s = 3; ///< in operator's time

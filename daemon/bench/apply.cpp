@@ -1,6 +1,8 @@
+#include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
 #include "daemon/bench/runs.hpp"
 #include "daemon/bench/state.hpp"
+#include "daemon/bench/suspicion.hpp"
 
 #include <fmt/format.h>
 
@@ -118,12 +120,6 @@ std::vector<Tell> fold(State& state, Micros, const RatingRestored& fact) {
     if (ChannelState* channel = channel_of(state, fact.channel)) channel->above_rating = false;
     return {};
 }
-std::vector<Tell> fold(State& state, Micros, const LossSuspected& fact) {
-    const FloatInterval* interval = state.open_interval();
-    if (interval == nullptr || interval->number != fact.interval) return {};
-    state.loss_suspected = true;
-    return {{false, "all readings drift together at constant load: look whether the piston still floats"}};
-}
 std::vector<Tell> fold(State& state, Micros, const MarkTaken& fact) {
     state.marks.push_back({fact, MarkStatus::provisional, {}});
     return {};
@@ -156,7 +152,8 @@ void keep_undo(State& state, const Event& event) {
     else if (!std::holds_alternative<PressUndone>(fact) && !std::holds_alternative<StillnessChanged>(fact) &&
              !std::holds_alternative<OvershootSeen>(fact) && !std::holds_alternative<ClockAnchored>(fact) &&
              !std::holds_alternative<RatingExceeded>(fact) && !std::holds_alternative<RatingRestored>(fact) &&
-             !std::holds_alternative<WindowFailed>(fact) && !std::holds_alternative<ReadingsRefused>(fact))
+             !std::holds_alternative<WindowFailed>(fact) && !std::holds_alternative<WrongLoadSuspected>(fact) && !std::holds_alternative<HealthStated>(fact) &&
+             !std::holds_alternative<ReadingsRefused>(fact))
         state.undo.reset();
 }
 

@@ -49,6 +49,17 @@ struct SurroundingsStated {
     std::string by;
 };
 
+/// What a person found of the balance's health. `sign` is "fall rate" (m/s), "spin time" (s) or "smallest disc" (kg).
+struct HealthStated {
+    std::string range;
+    std::string sign;
+    double value = 0;
+    double pressure_pa = 0; ///< at which it was found; 0: not stated
+    std::string by;
+    Micros pressed_us = 0;
+    Micros utc_us = 0; ///< history outlives a boot
+};
+
 struct RunStarted {
     std::string run;
     std::string sequence;
@@ -145,6 +156,16 @@ struct RatingRestored {
 /// All channels drift together at constant load: perhaps the piston no longer floats. Advice only.
 struct LossSuspected {
     std::int64_t interval = 0;
+    std::optional<double> drift_pa_per_s;            ///< of the readings together; journals of older builds lack it
+    std::optional<std::vector<std::string>> reasons; ///< in words, the likely first
+};
+/// All channels are off by about the same pressure: perhaps the load is another than was stated. Advice only.
+struct WrongLoadSuspected {
+    std::int64_t interval = 0;
+    double offset_pa = 0; ///< readings less what the stated load makes and the instruments are expected to be off
+    double u_pa = 0;
+    std::int64_t channels = 0;             ///< how many agree
+    std::vector<std::string> explanations; ///< in words, the best first
 };
 
 /// The accepted result at one point for one channel, with every number that it rests on.
@@ -186,11 +207,11 @@ struct MarkVoided {
     std::string by;
 };
 
-using Fact =
-    std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused, SurroundingsStated,
-                 RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened, LoadStated, FloatConfirmed,
-                 FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone, StillnessChanged, WindowFailed,
-                 ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored, LossSuspected, MarkTaken, MarkVoided>;
+using Fact = std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused,
+                          SurroundingsStated, RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened,
+                          LoadStated, FloatConfirmed, FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone,
+                          StillnessChanged, WindowFailed, ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored,
+                          LossSuspected, WrongLoadSuspected, HealthStated, MarkTaken, MarkVoided>;
 
 /// A fact at its place in the one order.
 struct Event {

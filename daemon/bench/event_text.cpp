@@ -163,6 +163,26 @@ void keys(F&& f, RatingRestored& e) {
 template <class F>
 void keys(F&& f, LossSuspected& e) {
     f("interval", e.interval);
+    f("drift_pa_per_s", e.drift_pa_per_s);
+    f("reasons", e.reasons);
+}
+template <class F>
+void keys(F&& f, WrongLoadSuspected& e) {
+    f("interval", e.interval);
+    f("offset_pa", e.offset_pa);
+    f("u_pa", e.u_pa);
+    f("channels", e.channels);
+    f("explanations", e.explanations);
+}
+template <class F>
+void keys(F&& f, HealthStated& e) {
+    f("range", e.range);
+    f("sign", e.sign);
+    f("value", e.value);
+    f("pressure_pa", e.pressure_pa);
+    f("by", e.by);
+    f("pressed_us", e.pressed_us);
+    f("utc_us", e.utc_us);
 }
 template <class F>
 void keys(F&& f, MarkTaken& e) {
@@ -206,11 +226,12 @@ void keys(F&& f, MarkVoided& e) {
 
 /// The names in journals, in the order of Fact.
 constexpr std::array<std::string_view, std::variant_size_v<Fact>> names = {
-    "ServiceStarted", "ServiceStopped",   "ClockAnchored", "BenchTaken",     "ReadingsRefused", "SurroundingsStated",
-    "RunStarted",     "RunStopped",       "RunFinished",   "StepDone",       "WaitElapsed",     "VisitReopened",
-    "LoadStated",     "FloatConfirmed",   "FloatSighted",  "FloatLost",      "FloatExpired",    "FloatUnknown",
-    "PressUndone",    "StillnessChanged", "WindowFailed",  "ReadingEntered", "OvershootSeen",   "RatingExceeded",
-    "RatingRestored", "LossSuspected",    "MarkTaken",     "MarkVoided"};
+    "ServiceStarted",     "ServiceStopped",     "ClockAnchored", "BenchTaken",     "ReadingsRefused",
+    "SurroundingsStated", "RunStarted",         "RunStopped",    "RunFinished",    "StepDone",
+    "WaitElapsed",        "VisitReopened",      "LoadStated",    "FloatConfirmed", "FloatSighted",
+    "FloatLost",          "FloatExpired",       "FloatUnknown",  "PressUndone",    "StillnessChanged",
+    "WindowFailed",       "ReadingEntered",     "OvershootSeen", "RatingExceeded", "RatingRestored",
+    "LossSuspected",      "WrongLoadSuspected", "HealthStated",  "MarkTaken",      "MarkVoided"};
 
 struct Write {
     json& to;
@@ -304,6 +325,10 @@ struct Read {
             if (!item.value().is_string()) return wrong(key);
             value[item.key()] = item.value().get<std::string>();
         }
+    }
+    void operator()(const char* key, std::optional<std::vector<std::string>>& value) const {
+        if (find(key) == nullptr) return;
+        (*this)(key, value.emplace());
     }
     void operator()(const char* key, std::optional<double>& value) const {
         if (find(key) == nullptr) return;

@@ -1,6 +1,6 @@
 #include "daemon/bench/planned_loads.hpp"
 
-#include "daemon/bench/reference.hpp"
+#include "daemon/bench/pressure_of_mass.hpp"
 #include "daemon/metrology/dual_range.hpp"
 #include "daemon/metrology/loads/load_plan.hpp"
 
@@ -13,49 +13,6 @@ namespace stillmark::bench {
 namespace {
 
 constexpr double standard_gravity_m_s2 = 9.80665;
-
-/// The pressure of a range over the effective mass of its discs, and back. All that a load does to the pressure it does
-/// by the sum of its masses in air, so a sum of effective masses stands for any load.
-class PressureOfMass {
-  public:
-    PressureOfMass(const BenchFile& bench, std::size_t range, const metrology::Surroundings& air,
-                   const metrology::Uncertain& piston_temperature_c)
-        : inputs_(reference_inputs(bench, range, {}, air, piston_temperature_c, nullptr)) {}
-
-    double pressure_pa(double effective_kg) {
-        metrology::MassPiece piece;
-        piece.mass_kg.value = effective_kg;
-        piece.density_kg_m3.value = 1e15; // no buoyancy is left to take off
-        return of({piece});
-    }
-    double pressure_pa(const metrology::MassPiece& disc) { return of({disc}); }
-
-    /// The pressure is all but a straight line over the mass; not a number where no mass makes it.
-    double mass_kg(double wanted_pa) {
-        double before_kg = 0, before_pa = pressure_pa(before_kg);
-        double at_kg = 1;
-        constexpr int most_steps = 40;
-        for (int step = 0; step < most_steps; ++step) {
-            const double at_pa = pressure_pa(at_kg);
-            const double slope = (at_pa - before_pa) / (at_kg - before_kg);
-            const double next_kg = at_kg + (wanted_pa - at_pa) / slope;
-            if (!std::isfinite(next_kg)) break;
-            before_kg = at_kg;
-            before_pa = at_pa;
-            at_kg = next_kg;
-            if (std::abs(at_kg - before_kg) <= 1e-13 * (1 + std::abs(at_kg))) return at_kg;
-        }
-        return std::numeric_limits<double>::quiet_NaN();
-    }
-
-  private:
-    double of(std::vector<metrology::MassPiece> discs) {
-        inputs_.discs = std::move(discs);
-        return metrology::reference_pressure_pa(inputs_);
-    }
-
-    metrology::ReferenceInputs inputs_;
-};
 
 /// What the discs must weigh, stated masses, so that the narrow piston of a stopped balance lies on the wide one.
 double least_discs_kg(const BenchFile& bench) {
@@ -90,8 +47,7 @@ Weighing weigh(const BenchFile& bench, std::span<const LoadTarget> targets, cons
     for (const Disc& disc : bench.discs) {
         metrology::LoadDisc one;
         one.lifted_kg = disc.piece.mass_kg.value;
-        one.effective_kg =
-            choice == LoadChoice::nominal ? one.lifted_kg : ranges[0].mass_kg(ranges[0].pressure_pa(disc.piece));
+        one.effective_kg = choice == LoadChoice::nominal ? one.lifted_kg : ranges[0].effective_kg(disc.piece);
         for (std::size_t i = 0; i < bench.balance.ranges.size(); ++i)
             one.serves.push_back(serves(disc, i));
         weighing.discs.push_back(std::move(one));
@@ -162,8 +118,9 @@ LoadsPlan plan_loads_with_figures(const BenchFile& bench, std::span<const LoadTa
                 load.discs = std::move(stack.discs);
                 load.pressure_pa = metrology::reference_pressure_pa(
                     reference_inputs(bench, target.range, load.discs, air, piston_temperature_c, nullptr));
-                nearest_pa =
-                    PressureOfMass(bench, target.range, air, piston_temperature_c).pressure_pa(stack.nearest_kg);
+                if (choice == LoadChoice::today)
+                    nearest_pa =
+                        PressureOfMass(bench, target.range, air, piston_temperature_c).pressure_pa(stack.nearest_kg);
             }
         }
         out.loads.push_back(std::move(load));

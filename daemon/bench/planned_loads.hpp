@@ -40,7 +40,8 @@ enum class LoadChoice : std::uint8_t { today, nominal };
 
 struct LoadsPlan {
     std::vector<PlannedLoad> loads;
-    std::vector<double> nearest_pa; ///< what the load nearest to the target would make, whatever it costs to lift
+    std::vector<double> nearest_pa; ///< what the load nearest to the target would make, whatever it costs to lift; not
+                                    ///< a number for nominal stacks
     std::int64_t lifts = 0;         ///< discs put on and taken off, those counted that only lay on top of others
     double lifted_kg = 0;
     bool proven = true; ///< no plan within the tolerance lifts fewer discs, or as many and less mass

@@ -96,6 +96,19 @@ struct UndoPoint {
     std::optional<Run> run;
 };
 
+/// Advice from readings that contradict a stated load or a float; it changes no mark.
+struct Suspicion {
+    bool of_load = false; ///< else of the float
+    std::string run;
+    std::optional<std::size_t> visit;
+    std::int64_t interval = 0;
+    Micros at_us = 0;
+    double offset_pa = 0;      ///< of a load
+    double drift_pa_per_s = 0; ///< of a float
+    std::string words;
+    std::vector<std::string> ranked; ///< explanations or reasons, the best first
+};
+
 /// Everything that is known of the bench, as a fold over the journalled events. Readings live elsewhere.
 struct State {
     std::shared_ptr<const BenchFile> bench;
@@ -107,7 +120,9 @@ struct State {
     Conditions conditions;
     std::optional<UndoPoint> undo;
     bool loss_suspected = false;
-    bool was_away = false; ///< the service was restarted with a float open; a person has to look again
+    std::vector<Suspicion> suspicions;
+    std::vector<HealthStated> health; ///< in order; outlives bench files, by the ranges' names
+    bool was_away = false;            ///< the service was restarted with a float open; a person has to look again
     std::string boot_id;
     std::size_t intervals_of_former_boots = 0; ///< their instants cannot be compared with those of this one
     Micros utc_offset_us = 0;                  ///< UTC less CLOCK_BOOTTIME

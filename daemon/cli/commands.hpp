@@ -17,9 +17,11 @@ void add_load(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_void(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_redo(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_surroundings(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_health(CLI::App& app, const ServiceCall& call, int& exit_code);
 
 // These need no service.
 void add_pressure(CLI::App& app, int& exit_code);
+void add_plan(CLI::App& app, int& exit_code);
 void add_evaluate(CLI::App& app, int& exit_code);
 void add_propagate(CLI::App& app, int& exit_code);
 void add_replay(CLI::App& app, int& exit_code);

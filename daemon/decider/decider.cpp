@@ -25,6 +25,15 @@ constexpr Micros anchor_step_us = 20'000;      ///< a smaller difference is the 
 constexpr Micros first_facts_within_us = 30'000'000;
 constexpr Micros reopen_period_us = 2'000'000; ///< how often a failed journal is tried again
 
+/// Readings of one window, so that a drift can be measured when it is asked for.
+void keep_recent(LiveChannel& live, const acquisition::TimedValue& value, double window_s) {
+    constexpr std::size_t most = 4096;
+    if (!value.good) return;
+    live.recent.push_back(value);
+    while (live.recent.size() > most || value.at_us - live.recent.front().at_us > static_cast<Micros>(window_s * 1e6))
+        live.recent.pop_front();
+}
+
 Micros utc_us() {
     return std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::system_clock::now().time_since_epoch())
         .count();
@@ -180,8 +189,10 @@ void Decider::watch_channel(std::size_t channel, const acquisition::Reading& rea
     if (failed_) return;
     if (value.good) live.not_on_disk.emplace_back(number, value.value_pa);
     if (value.good && live.approach) live.approach->take(value.value_pa);
+    keep_recent(live, value, state_.bench->instruments[channel].limits.window_s);
     if (now != before) {
         take_fact(bench::StillnessChanged{static_cast<std::int64_t>(channel), now, static_cast<std::int64_t>(number)});
+        load_looked_at_ = 0;
         suspect_loss();
     }
     watch_limits(channel, reading, number);
@@ -253,7 +264,46 @@ void Decider::suspect_loss() {
         ++watched;
         if (state_.channels[i].stillness == acquisition::Stillness::moving) ++moving;
     }
-    if (watched > 0 && moving == watched) take_fact(bench::LossSuspected{interval->number});
+    if (watched > 0 && moving == watched) take_fact(bench::suspect_loss(state_, seen_readings(), now_us()));
+}
+
+/// What the channels of the run with a wire show now; a channel without a fresh good reading shows nothing.
+std::vector<bench::SeenReading> Decider::seen_readings() const {
+    constexpr Micros fresh_us = 1'000'000;
+    std::vector<bench::SeenReading> seen;
+    const auto* run = state_.running();
+    for (std::size_t i = 0; run != nullptr && i < channels_.size(); ++i) {
+        const auto& live = channels_[i];
+        if (!live.detector || !run->takes_part[i] || !live.latest_good) continue;
+        if (now_us() - live.latest_good->at_us >
+            std::max(fresh_us, static_cast<Micros>(3e6 * state_.bench->instruments[i].poll_s)))
+            continue;
+        const std::vector<acquisition::TimedValue> recent(live.recent.begin(), live.recent.end());
+        const double drift =
+            recent.size() < 3 ? 0
+                              : acquisition::measure_window(recent, state_.bench->instruments[i].limits).slope_pa_per_s;
+        seen.push_back({i, live.latest_good->value_pa, drift});
+    }
+    return seen;
+}
+
+/// Once all that can read is at rest under a confirmed float, and again whenever something moved and rests.
+void Decider::suspect_load() {
+    const auto* run = state_.running();
+    const auto* interval = state_.open_interval();
+    if (run == nullptr || interval == nullptr || load_looked_at_ == interval->number) return;
+    if (now_us() - interval->from_us < static_cast<Micros>(1e6 * state_.bench->balance.settle_guard_s)) return;
+    std::size_t still = 0;
+    for (std::size_t i = 0; i < channels_.size(); ++i) {
+        if (!channels_[i].detector || !run->takes_part[i]) continue;
+        const auto stillness = state_.channels[i].stillness;
+        if (stillness == acquisition::Stillness::moving || stillness == acquisition::Stillness::settling) return;
+        if (stillness == acquisition::Stillness::still) ++still;
+    }
+    if (still == 0) return;
+    load_looked_at_ = interval->number;
+    if (bench::load_suspicion(state_) != nullptr) return;
+    if (const auto fact = bench::suspect_wrong_load(state_, seen_readings())) take_fact(*fact);
 }
 
 void Decider::renew_watches() {
@@ -287,6 +337,7 @@ void Decider::tick() {
     if (!failed_)
         for (const auto& fact : bench::due_facts(state_, now))
             take_fact(fact);
+    if (!failed_) suspect_load();
     anchor_clock(now);
     if (failed_ && now - failed_since_us_ > reopen_period_us) reopen();
     if (now - last_frame_us_ >= frame_period_us && (failed_ || all_on_disk())) {

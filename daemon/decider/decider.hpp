@@ -5,6 +5,7 @@
 #include "daemon/bench/commands.hpp"
 #include "daemon/bench/mark.hpp"
 #include "daemon/bench/state.hpp"
+#include "daemon/bench/suspicion.hpp"
 #include "daemon/decider/live_channel.hpp"
 #include "daemon/decider/order.hpp"
 #include "daemon/journal/journal.hpp"
@@ -76,6 +77,8 @@ class Decider {
     void watch_window(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
     void watch_limits(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
     void suspect_loss();
+    void suspect_load();
+    std::vector<bench::SeenReading> seen_readings() const;
     void renew_watches();
     void tick();
     void anchor_clock(Micros now);
@@ -115,6 +118,8 @@ class Decider {
     Micros last_frame_us_ = 0;
     Micros last_anchor_us_ = 0;
     std::int64_t watched_from_ = -1;
+    std::int64_t load_looked_at_ =
+        0; ///< the float interval whose load was held against readings at rest; 0: look again
     std::shared_ptr<bool> alive_ = std::make_shared<bool>(true);
 };
 

@@ -1,5 +1,6 @@
 #include "daemon/decider/frame.hpp"
 
+#include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
 #include "daemon/bench/reference.hpp"
 #include "daemon/bench/runs.hpp"
@@ -207,14 +208,19 @@ void advise_on_float(const Decider& decider, json& advice) {
         advice.push_back(fmt::format("the {} range was confirmed, the step plans the {} range: no mark is taken",
                                      state.bench->balance.ranges[interval->range].physics.name,
                                      state.bench->balance.ranges[*step->range].physics.name));
-    if (state.loss_suspected)
-        advice.push_back("all readings drift together at constant load: look whether the piston still floats");
+    for (const auto* suspicion : {bench::float_suspicion(state), bench::load_suspicion(state)}) {
+        if (suspicion == nullptr) continue;
+        advice.push_back(suspicion->words);
+        for (std::size_t i = 0; i < suspicion->ranked.size() && i < 3; ++i)
+            advice.push_back(fmt::format("{}. {}", i + 1, suspicion->ranked[i]));
+    }
     const double left_s = static_cast<double>(interval->expires_us - decider.now_us()) / 1e6;
     if (left_s < 15)
         advice.push_back(fmt::format("the float expires in {:.0f} s: look at the piston and say sighted to renew it",
                                      std::max(0.0, left_s)));
+    if (bench::load_suspicion(state) != nullptr) return;
 
-    // Every instrument far off in the same direction is hardly the instruments' doing.
+    // Every instrument far off in the same direction is hardly the instruments' doing, at rest or not.
     double least_pa = 0;
     int sign = 0;
     bool all = true;
@@ -266,6 +272,9 @@ void advise(const Decider& decider, json& advice) {
         advice.push_back(
             fmt::format("the stated load ({}) is not the planned one ({})", disc_names(*state.bench, state.load->discs),
                         disc_names(*state.bench, state.bench->sequences[run->sequence].points[*step->point].discs)));
+    if (step != nullptr && step->kind == bench::StepKind::raise && step->visit)
+        advice.push_back(fmt::format("turn the discs {} this time: the way alternates from point to point",
+                                     bench::rotation_word(*step->visit)));
     advise_on_float(decider, advice);
 }
 

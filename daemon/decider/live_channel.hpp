@@ -25,6 +25,8 @@ struct LiveChannel {
     std::optional<bench::ApproachWatch> approach;
     /// Good readings that may not be on disk yet, with their numbers: what a watch that begins anew cannot read there.
     std::deque<std::pair<std::uint64_t, double>> not_on_disk;
+    /// Good readings of the last window's length while a float is open: how the pressure drifts now.
+    std::deque<acquisition::TimedValue> recent;
     std::string waits_for; ///< why no window is open, for a person
 };
 

@@ -1,3 +1,4 @@
+#include "daemon/bench/health.hpp"
 #include "daemon/bench/run_evaluation.hpp"
 #include "daemon/decider/evaluation_json.hpp"
 #include "daemon/decider/frame.hpp"
@@ -77,6 +78,30 @@ json missing(const bench::State& state, const bench::Run& run) {
                             {"direction", bench::word(at.direction)},
                             {"series", at.series}});
         }
+    }
+    return list;
+}
+
+/// What readings said against a load or a float of the run; advice, which changed no mark.
+json suspicions(const bench::State& state, const bench::Run& run) {
+    json list = json::array();
+    for (const auto& one : state.suspicions) {
+        if (one.run != run.id) continue;
+        json at = {{"point", nullptr}, {"target", nullptr}, {"direction", nullptr}};
+        if (one.visit && *one.visit < run.plan.visits.size()) {
+            const auto& visit = run.plan.visits[*one.visit];
+            at = {{"point", visit.point + 1},
+                  {"target", run.bench->sequences[run.sequence].points[visit.point].target},
+                  {"direction", bench::word(visit.direction)}};
+        }
+        at["about"] = one.of_load ? "load" : "float";
+        at["float"] = one.interval;
+        at["at_us"] = one.at_us;
+        at["offset_pa"] = one.of_load ? json(one.offset_pa) : json(nullptr);
+        at["drift_pa_per_s"] = one.of_load ? json(nullptr) : json(one.drift_pa_per_s);
+        at["words"] = one.words;
+        at["ranked"] = one.ranked;
+        list.push_back(std::move(at));
     }
     return list;
 }
@@ -172,7 +197,32 @@ json results(const bench::State& state, const std::string& run_id) {
     return {{"run", run_json(state, *found)},
             {"marks", std::move(marks)},
             {"missing", missing(state, *found)},
+            {"suspicions", suspicions(state, *found)},
             {"evaluations", evaluations(state, *found)}};
+}
+
+json health_list(const bench::State& state) {
+    json list = json::array();
+    for (std::size_t i = 0; i < state.health.size(); ++i) {
+        const auto& fact = state.health[i];
+        const auto judged = bench::judge_health(state, i);
+        const auto ratio = [](const std::optional<double>& one) { return one ? json(*one) : json(nullptr); };
+        const char* verdict = judged.judgement.verdict == metrology::HealthVerdict::good      ? "good"
+                              : judged.judgement.verdict == metrology::HealthVerdict::changed ? "changed"
+                                                                                              : "poor";
+        list.push_back({{"range", fact.range},
+                        {"sign", fact.sign},
+                        {"value", fact.value},
+                        {"pressure_pa", fact.pressure_pa > 0 ? json(fact.pressure_pa) : json(nullptr)},
+                        {"comparable", judged.comparable},
+                        {"by", fact.by},
+                        {"utc_us", fact.utc_us},
+                        {"against_stated", ratio(judged.judgement.against_stated)},
+                        {"against_history", ratio(judged.judgement.against_history)},
+                        {"verdict", verdict},
+                        {"words", judged.words}});
+    }
+    return list;
 }
 
 json run_list(const bench::State& state) {

@@ -1,5 +1,6 @@
 #include "daemon/gateway/requests.hpp"
 
+#include "daemon/bench/health.hpp"
 #include "daemon/decider/frame.hpp"
 
 #include <fmt/format.h>
@@ -170,6 +171,15 @@ const std::map<std::string, Command>& commands() {
                  return bench::redo_visit(state, press(now), mark);
              };
          }},
+        {"health",
+         [](Keys& keys) -> Decide {
+             auto press = press_of(keys, false);
+             return [press, texts = bench::HealthTexts{keys.text("range"), keys.text_or("fall_rate", ""),
+                                                       keys.text_or("spin_time", ""), keys.text_or("smallest_disc", ""),
+                                                       keys.text_or("at", "")}](const bench::State& state, Micros now) {
+                 return bench::state_health(state, press(now), texts);
+             };
+         }},
         {"surroundings",
          [](Keys& keys) -> Decide {
              auto press = press_of(keys, false);
@@ -197,6 +207,7 @@ json outcome_json(const json& id, const decider::Outcome& outcome) {
 json look(const decider::Decider& decider, const std::string& what, Keys& keys, const json& id) {
     if (what == "status") return {{"id", id}, {"ok", true}, {"frame", decider::frame(decider)}};
     if (what == "run_list") return {{"id", id}, {"ok", true}, {"runs", decider::run_list(decider.state())}};
+    if (what == "health_list") return {{"id", id}, {"ok", true}, {"health", decider::health_list(decider.state())}};
     if (what == "results") {
         const auto run = keys.text_or("run", "");
         if (!keys.wrong().empty()) return malformed(id, keys.wrong());

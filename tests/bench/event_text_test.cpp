@@ -54,7 +54,10 @@ std::vector<Fact> every_fact() {
         OvershootSeen{1, 25, 1.2e7, 1.1e7},
         RatingExceeded{1, 26, 1.1e8},
         RatingRestored{1},
-        LossSuspected{27},
+        LossSuspected{27, {}, {}},
+        LossSuspected{27, -120.5, std::vector<std::string>{"a leak", "another"}},
+        WrongLoadSuspected{27, -1e5, 2e4, 3, {"disc A1 is missing", "none"}},
+        HealthStated{"low", "fall rate", 1e-5, 4e6, "person", 28, 29},
         mark,
         MarkVoided{7, "reason", "person"},
     };

@@ -151,7 +151,9 @@ class AnyCourse {
                               WindowFailed{any, 0, 0, ""},
                               OvershootSeen{any, 0, 0, 0},
                               RatingRestored{any},
-                              LossSuspected{any},
+                              LossSuspected{any, {}, {}},
+                              WrongLoadSuspected{any, 1e5, 1e4, 2, {}},
+                              HealthStated{"middle", "none", -1, 0, "", 0, 0},
                               RunStarted{"R9", "none", "", {}, ""},
                               StillnessChanged{any, acquisition::Stillness::silent, 0}};
         world_.happen(facts[static_cast<std::size_t>(up_to(static_cast<int>(std::size(facts)) - 1))]);

@@ -273,6 +273,11 @@ std::string dump(const State& state) {
         line(fmt::format("undo {} {} {}\n{}{}{}", state.undo->what, state.undo->at_us, load(state.undo->load),
                          intervals(state.undo->intervals), marks(state.undo->marks),
                          state.undo->run ? run(*state.undo->run) : "-"));
+    for (const auto& one : state.suspicions)
+        line(fmt::format("{} {} {} {} {:a} {:a} {} {}", one.of_load, one.run, one.interval, one.at_us, one.offset_pa,
+                         one.drift_pa_per_s, one.words, fmt::join(one.ranked, ";")));
+    for (const auto& one : state.health)
+        line(to_text(one));
     line(fmt::format("{} {} {} {} {}", state.loss_suspected, state.was_away, state.boot_id,
                      state.intervals_of_former_boots, state.utc_offset_us));
     return out;

@@ -37,20 +37,13 @@ inline Effort effort_between(std::span<const LoadDisc> discs, Subset from, const
     return effort;
 }
 
-/// In the draws of the tests a disc serves both ranges, or the first.
-inline std::size_t ranges_served(const LoadDisc& disc) {
-    return disc.serves.empty() ? 2 : static_cast<std::size_t>(std::count(disc.serves.begin(), disc.serves.end(), true));
-}
-
-/// Every load of a point within bounds and tolerance; big below small, of equal ones those of more ranges lowest.
+/// Every load of a point within bounds and tolerance; big below small.
 inline std::vector<Subset> loads_of(std::span<const LoadDisc> discs, const LoadPoint& point) {
     Subset order(discs.size());
     for (std::size_t i = 0; i < order.size(); ++i)
         order[i] = i;
-    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
-        if (discs[a].lifted_kg != discs[b].lifted_kg) return discs[a].lifted_kg > discs[b].lifted_kg;
-        return ranges_served(discs[a]) > ranges_served(discs[b]);
-    });
+    std::stable_sort(order.begin(), order.end(),
+                     [&](std::size_t a, std::size_t b) { return discs[a].lifted_kg > discs[b].lifted_kg; });
     struct Load {
         Subset discs;
         double off_kg;

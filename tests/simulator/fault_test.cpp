@@ -89,7 +89,7 @@ TEST(Scenario, NamesThePlaceOfAMistake) {
               "\\s*([-+]?[0-9]+(?:\\.[0-9]+)?)\\s+([A-Za-z0-9/]+)\\s*");
     EXPECT_EQ(complaint(R"("operator": {"mistakes": [{"what": "sneezes", "point": 1}]})"),
               "s.json.operator.mistakes[0].what: \"sneezes\" is not a mistake; use confirms too early, forgets a disc, "
-              "lets it sink or overshoots");
+              "takes a wrong disc, leaves the valves, lets it sink, overshoots");
 }
 
 } // namespace

@@ -43,7 +43,9 @@ int run(int argc, char** argv) {
     cli::add_void(app, call, exit_code);
     cli::add_redo(app, call, exit_code);
     cli::add_surroundings(app, call, exit_code);
+    cli::add_health(app, call, exit_code);
     cli::add_pressure(app, exit_code);
+    cli::add_plan(app, exit_code);
     cli::add_evaluate(app, exit_code);
     cli::add_propagate(app, exit_code);
     cli::add_replay(app, exit_code);

@@ -4,9 +4,9 @@
 
 #include <algorithm>
 #include <bit>
-#include <compare>
 #include <cstdlib>
 #include <map>
+#include <tuple>
 #include <unordered_map>
 
 namespace stillmark::metrology {
@@ -19,7 +19,9 @@ struct Cost {
     Micrograms lifted = 0;
     Micrograms distance = 0;
 
-    auto operator<=>(const Cost&) const = default;
+    bool operator<(const Cost& other) const {
+        return std::tie(lifts, lifted, distance) < std::tie(other.lifts, other.lifted, other.distance);
+    }
     Cost operator+(const Cost& other) const {
         return {lifts + other.lifts, lifted + other.lifted, distance + other.distance};
     }

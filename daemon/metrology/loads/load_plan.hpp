@@ -26,7 +26,7 @@ struct LoadPoint {
 
 struct PlanEffort {
     /// Discs that serve the same ranges and whose effective masses agree to this, relative, count as equal: of them
-    /// those that come first in the mass set are used.
+    /// the heaviest are used, of equal ones those that come first in the mass set.
     double alike = 5e-5;
     /// How many loads of a point are kept for the choice of the sequence; where a point has more, the ones with the
     /// fewest discs are kept and the plan is not proven. Every set of 16 discs or fewer stays below the default.
@@ -36,9 +36,8 @@ struct PlanEffort {
 };
 
 struct PlannedStack {
-    bool possible = false; ///< some load lies within the point's bounds
-    std::vector<std::size_t>
-        discs; ///< bottom first: big below small; equal ones: of more ranges lowest, then the set's order
+    bool possible = false;          ///< some load lies within the point's bounds
+    std::vector<std::size_t> discs; ///< bottom first: big below small, equal ones in the set's order
     double effective_kg = 0;
     double nearest_kg = 0; ///< of the load nearest to what was wanted, whatever it costs to lift
 };

@@ -1,30 +1,36 @@
 #include "daemon/metrology/loads/near_loads.hpp"
 
 #include <algorithm>
+#include <array>
 #include <bit>
 #include <cstdlib>
+#include <numeric>
 
 namespace stillmark::metrology {
 
 namespace {
 
-/// Every choice of so many of each kind, sorted by sum.
+bool lighter(const NearLoad& a, const NearLoad& b) {
+    return a.effective < b.effective;
+}
+
+/// Every choice of so many of each kind, sorted by sum: one more disc makes sums that are sorted already, and are
+/// merged.
 std::vector<NearLoad> sums_of(const StackOrder& order, const std::vector<AlikeDiscs>& kinds) {
     std::vector<NearLoad> sums{{}};
     for (const AlikeDiscs& kind : kinds) {
-        const std::size_t before = sums.size();
+        const std::vector<NearLoad> before = sums;
         Stack stack = 0;
         Micrograms effective = 0;
         for (std::size_t i = kind.first; i < kind.first + kind.count; ++i) {
             stack |= Stack{1} << i;
             effective += order.effective[i];
-            for (std::size_t j = 0; j < before; ++j)
-                sums.push_back({sums[j].stack | stack, sums[j].effective + effective});
+            const auto middle = static_cast<std::ptrdiff_t>(sums.size());
+            for (const NearLoad& one : before)
+                sums.push_back({one.stack | stack, one.effective + effective});
+            std::inplace_merge(sums.begin(), sums.begin() + middle, sums.end(), lighter);
         }
     }
-    std::sort(sums.begin(), sums.end(), [](const NearLoad& a, const NearLoad& b) {
-        return a.effective != b.effective ? a.effective < b.effective : a.stack < b.stack;
-    });
     return sums;
 }
 
@@ -75,11 +81,19 @@ LoadsOfRange::LoadsOfRange(const StackOrder& order, std::size_t range, std::size
         }
     big_ = sums_of(order, big);
     small_ = sums_of(order, small);
+    // By the number of discs; among as many those that begin with the biggest, which share their lower parts.
+    std::array<std::size_t, 66> begin{};
+    for (const NearLoad& one : big_)
+        ++begin[static_cast<std::size_t>(std::popcount(one.stack)) + 1];
+    std::inclusive_scan(begin.begin(), begin.end(), begin.begin());
     big_by_count_.resize(big_.size());
-    for (std::size_t i = 0; i < big_.size(); ++i)
-        big_by_count_[i] = i;
-    std::stable_sort(big_by_count_.begin(), big_by_count_.end(),
-                     [&](std::size_t a, std::size_t b) { return fewer_discs(big_[a], big_[b]); });
+    auto next = begin;
+    for (const NearLoad& one : big_)
+        big_by_count_[next[static_cast<std::size_t>(std::popcount(one.stack))]++] = one;
+    for (std::size_t count = 0; count + 1 < begin.size(); ++count)
+        std::sort(big_by_count_.begin() + static_cast<std::ptrdiff_t>(begin[count]),
+                  big_by_count_.begin() + static_cast<std::ptrdiff_t>(begin[count + 1]),
+                  [](const NearLoad& a, const NearLoad& b) { return a.stack < b.stack; });
 }
 
 std::optional<NearLoad> LoadsOfRange::nearest(Micrograms wanted, Micrograms least, Micrograms most) const {
@@ -103,6 +117,7 @@ std::optional<NearLoad> LoadsOfRange::nearest(Micrograms wanted, Micrograms leas
         // The nearest from below, and from above; where the bounds cut one off the other remains.
         if (at > 0) offer(one, small_[at - 1]);
         if (at < small_.size()) offer(one, small_[at]);
+        if (best && best->effective == wanted) break; // nothing is nearer
     }
     return best;
 }
@@ -129,9 +144,9 @@ LoadsOfRange::Found LoadsOfRange::between(Micrograms least, Micrograms most, std
     Found found;
     found.all = count <= at_most && whole_;
     const std::size_t limit = count <= at_most ? count : kept;
-    for (const std::size_t i : big_by_count_) {
-        const NearLoad& one = big_[i];
+    for (const NearLoad& one : big_by_count_) {
         if (found.loads.size() >= limit) break;
+        if (one.effective > most || one.effective + small_.back().effective < least) continue;
         for (auto small = from(one); small != small_.end() && one.effective + small->effective <= most; ++small) {
             if (found.loads.size() >= limit) break;
             found.loads.push_back({one.stack | small->stack, one.effective + small->effective});

@@ -34,7 +34,7 @@ class LoadsOfRange {
   private:
     std::vector<NearLoad> big_;
     std::vector<NearLoad> small_;
-    std::vector<std::size_t> big_by_count_;
+    std::vector<NearLoad> big_by_count_;
     bool whole_ = true;
 };
 

@@ -29,25 +29,15 @@ StackOrder stack_order(std::span<const LoadDisc> discs, double alike, std::size_
             all[i] = discs[disc].serves[i];
         return all;
     };
-    for (std::size_t at = 0; at < by_size.size();) {
-        // A run of discs of one size, which may serve different ranges; those that serve the same stay together.
-        const double size_kg = discs[by_size[at]].effective_kg;
-        std::size_t end = at + 1;
-        while (end < by_size.size() && std::abs(discs[by_size[end]].effective_kg - size_kg) <= alike * size_kg)
-            ++end;
-        std::vector<std::size_t> run(by_size.begin() + static_cast<std::ptrdiff_t>(at),
-                                     by_size.begin() + static_cast<std::ptrdiff_t>(end));
-        std::sort(run.begin(), run.end());
-        std::stable_sort(run.begin(), run.end(), [&](std::size_t a, std::size_t b) { return serves(a) > serves(b); });
-        for (std::size_t i = 0; i < run.size(); ++i) {
-            if (i == 0 || serves(run[i]) != order.alike.back().serves)
-                order.alike.push_back({order.disc.size(), 0, serves(run[i])});
-            ++order.alike.back().count;
-            order.disc.push_back(run[i]);
-            order.effective.push_back(micrograms(discs[run[i]].effective_kg));
-            order.lifted.push_back(micrograms(discs[run[i]].lifted_kg));
-        }
-        at = end;
+    for (const std::size_t disc : by_size) {
+        const double size_kg = order.alike.empty() ? 0 : discs[order.disc[order.alike.back().first]].effective_kg;
+        const bool one_more = !order.alike.empty() && serves(disc) == order.alike.back().serves &&
+                              std::abs(discs[disc].effective_kg - size_kg) <= alike * size_kg;
+        if (!one_more) order.alike.push_back({order.disc.size(), 0, serves(disc)});
+        ++order.alike.back().count;
+        order.disc.push_back(disc);
+        order.effective.push_back(micrograms(discs[disc].effective_kg));
+        order.lifted.push_back(micrograms(discs[disc].lifted_kg));
     }
     return order;
 }

@@ -29,7 +29,7 @@ struct StackOrder {
 
 Micrograms micrograms(double kg);
 
-/// Big below small; of equal ones those that serve more ranges lowest, then in the order of the set.
+/// Big below small; equal ones in the order of the set, as a bench lists every load.
 StackOrder stack_order(std::span<const LoadDisc> discs, double alike, std::size_t ranges);
 
 } // namespace stillmark::metrology

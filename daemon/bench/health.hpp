@@ -1,0 +1,35 @@
+#pragma once
+
+#include "daemon/bench/commands.hpp"
+#include "daemon/bench/state.hpp"
+#include "daemon/metrology/loads/balance_health.hpp"
+
+#include <optional>
+#include <string>
+
+namespace stillmark::bench {
+
+/// What a person states of the balance's health: exactly one of the three, with its unit. `at` is the pressure at which
+/// a fall rate was found; where it is empty, that of the float that is open now, or else the range's highest.
+struct HealthTexts {
+    std::string range, fall_rate, spin_time, smallest_disc, at;
+};
+Decision state_health(const State& state, const Press& press, const HealthTexts& texts);
+
+std::vector<Tell> fold(State& state, Micros at_us, const HealthStated& fact);
+
+/// One entry of the history, judged against the bench file and what was stated before it.
+struct JudgedHealth {
+    metrology::HealthJudgement judgement;
+    std::optional<double>
+        stated;            ///< the bench file's figure: fall rate at the range's highest pressure, m/s; spin time, s
+    double comparable = 0; ///< the value; of a fall rate as it would be at the range's highest pressure
+    std::string words;     ///< for a person
+};
+JudgedHealth judge_health(const State& state, std::size_t entry);
+
+/// Which way to turn the discs at a visit: it alternates, so that what rotation does to the pressure shows as scatter
+/// and not as a bias.
+const char* rotation_word(std::size_t visit);
+
+} // namespace stillmark::bench

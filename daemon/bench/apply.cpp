@@ -152,8 +152,8 @@ void keep_undo(State& state, const Event& event) {
     else if (!std::holds_alternative<PressUndone>(fact) && !std::holds_alternative<StillnessChanged>(fact) &&
              !std::holds_alternative<OvershootSeen>(fact) && !std::holds_alternative<ClockAnchored>(fact) &&
              !std::holds_alternative<RatingExceeded>(fact) && !std::holds_alternative<RatingRestored>(fact) &&
-             !std::holds_alternative<WindowFailed>(fact) && !std::holds_alternative<WrongLoadSuspected>(fact) && !std::holds_alternative<HealthStated>(fact) &&
-             !std::holds_alternative<ReadingsRefused>(fact))
+             !std::holds_alternative<WindowFailed>(fact) && !std::holds_alternative<WrongLoadSuspected>(fact) &&
+             !std::holds_alternative<HealthStated>(fact) && !std::holds_alternative<ReadingsRefused>(fact))
         state.undo.reset();
 }
 

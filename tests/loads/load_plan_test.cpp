@@ -63,8 +63,7 @@ TEST(LoadPlan, BigBelowSmallCosts) {
     EXPECT_EQ(plan.lifts, 4);
     EXPECT_TRUE(plan.proven);
 }
-// 1 kg, 3 kg, 7 kg from 4, 2, 1, 1, 1, 1: taking the small one as the first step would put it under nothing; the plan
-// looks ahead over the whole list.
+// 4, 6, 7, 6, 4 kg from 4, 2 and 1 kg: each disc goes on once, and the two small ones come off once.
 TEST(LoadPlan, LooksAheadOverTheWholeList) {
     const std::vector<LoadDisc> discs{disc(4), disc(2), disc(1.0)};
     const std::vector<LoadPoint> points{point(4), point(6), point(7), point(6), point(4)};

@@ -191,6 +191,8 @@ void Operator::follow(const nlohmann::json& frame, const Step& step) {
         do_entry(frame, step);
     else if (step.wants == "sighted")
         do_sight(step);
+    else if (step.wants == "vented")
+        do_vent();
     else
         watch(frame, step);
 }
@@ -243,6 +245,14 @@ std::string Operator::disc_taken_for(const Step& step, const std::string& disc) 
         taken = name;
     }
     return taken;
+}
+
+void Operator::do_vent() {
+    hand_.take(plan_.instruction_s);
+    hand_.vent();
+    notes_.write("vented");
+    hand_.take(plan_.look_s);
+    if (tell("vented")) confirmed_us_ = now_us();
 }
 
 void Operator::do_load(const Step& step) {
@@ -322,7 +332,8 @@ void Operator::do_entry(const nlohmann::json& frame, const Step& step) {
         if (guard_us > 0) std::this_thread::sleep_for(std::chrono::microseconds(guard_us + 20000));
         const Micros started_us = now_us();
         const auto reading = hand_.read_dial(static_cast<std::size_t>(found - all.begin()), plan_.dial_s);
-        if (!hand_.look().in_band) {
+        const bool zero = step.range.empty(); // nothing floats there
+        if (!zero && !hand_.look().in_band) {
             watch(frame, step);
             return;
         }

@@ -43,6 +43,7 @@ class Operator {
     bool start(OperatorOutcome& outcome, const std::atomic<bool>& stopped);
     void follow(const nlohmann::json& frame, const Step& step);
     void do_instruction(const Step& step);
+    void do_vent();
     void do_load(const Step& step);
     std::string disc_taken_for(const Step& step, const std::string& disc) const;
     void do_float(const Step& step);

@@ -23,6 +23,7 @@ std::vector<Tell> fold(State& state, Micros at_us, const ServiceStarted& fact) {
     }
     state.boot_id = fact.boot_id;
     state.undo.reset();
+    state.vented.reset(); // whoever opened the line may have closed it meanwhile
     state.utc_offset_us = fact.utc_us - at_us;
     for (auto& channel : state.channels)
         channel = {};
@@ -37,7 +38,7 @@ std::vector<Tell> fold(State& state, Micros at_us, const ClockAnchored& fact) {
 }
 std::vector<Tell> fold(State& state, Micros at_us, const BenchTaken& fact) {
     if (state.running() != nullptr) return {}; // a run keeps the bench that it began with
-    auto bench = bench_from_texts(fact.path, fact.text, fact.profiles);
+    auto bench = bench_from_texts(fact.path, fact.text, fact.profiles, fact.loads);
     if (!bench) return {{true, fmt::format("the journalled bench cannot be read: {}", bench.error().message)}};
     move_on(state, at_us);
     state.bench = std::make_shared<const BenchFile>(std::move(*bench));
@@ -74,6 +75,7 @@ std::vector<Tell> fold(State& state, Micros, const PressUndone&) {
     UndoPoint before = std::move(*state.undo);
     state.undo.reset();
     state.load = std::move(before.load);
+    state.vented = before.vented;
     state.intervals = std::move(before.intervals);
     state.marks = std::move(before.marks);
     if (before.run && !state.runs.empty() && state.runs.back().id == before.run->id)
@@ -121,7 +123,8 @@ std::vector<Tell> fold(State& state, Micros, const RatingRestored& fact) {
     return {};
 }
 std::vector<Tell> fold(State& state, Micros, const MarkTaken& fact) {
-    state.marks.push_back({fact, MarkStatus::provisional, {}});
+    const bool zero = fact.vented.value_or(false);
+    state.marks.push_back({fact, zero ? MarkStatus::vented : MarkStatus::provisional, {}});
     return {};
 }
 std::vector<Tell> fold(State& state, Micros, const MarkVoided& fact) {
@@ -136,7 +139,7 @@ std::vector<Tell> fold(State& state, Micros, const MarkVoided& fact) {
 /// Presses can be taken back; what comes in between ends that.
 void keep_undo(State& state, const Event& event) {
     const auto point = [&](const char* what) {
-        UndoPoint before{what, event.at_us, state.load, state.intervals, state.marks, {}};
+        UndoPoint before{what, event.at_us, state.load, state.vented, state.intervals, state.marks, {}};
         if (!state.runs.empty()) before.run = state.runs.back();
         state.undo = std::move(before);
     };
@@ -149,6 +152,8 @@ void keep_undo(State& state, const Event& event) {
         point("the sighting");
     else if (std::holds_alternative<FloatLost>(fact))
         point("the loss");
+    else if (std::holds_alternative<LineVented>(fact))
+        point("the open line");
     else if (!std::holds_alternative<PressUndone>(fact) && !std::holds_alternative<StillnessChanged>(fact) &&
              !std::holds_alternative<OvershootSeen>(fact) && !std::holds_alternative<ClockAnchored>(fact) &&
              !std::holds_alternative<RatingExceeded>(fact) && !std::holds_alternative<RatingRestored>(fact) &&

@@ -114,7 +114,8 @@ std::map<std::size_t, std::string> profile_files(const nlohmann::json& root) {
 } // namespace
 
 drivers::FileResult<BenchFile> bench_from_texts(const std::string& path, const std::string& text,
-                                                const std::map<std::string, std::string>& profile_texts) {
+                                                const std::map<std::string, std::string>& profile_texts,
+                                                const LoadsBySequence& planned) {
     Finding finding{std::filesystem::path(path).filename().string(), {}};
     const auto root = parse_json(text, finding);
     if (!root) return drivers::FileError{*finding.first};
@@ -122,6 +123,7 @@ drivers::FileResult<BenchFile> bench_from_texts(const std::string& path, const s
     bench.path = path;
     bench.text = text;
     bench.profile_texts = profile_texts;
+    bench.planned_loads = planned;
     std::string everything = text;
     for (const auto& [name, profile] : profile_texts)
         everything += '\0' + name + '\0' + profile;

@@ -4,6 +4,7 @@
 #include "daemon/bench/capability.hpp"
 #include "daemon/metrology/balance.hpp"
 #include "daemon/metrology/evaluation/conformity.hpp"
+#include "daemon/metrology/evaluation/method.hpp"
 #include "daemon/metrology/evaluation/permissible_error.hpp"
 #include "drivers/profile.hpp"
 #include "protocols/modbus_link.hpp"
@@ -116,21 +117,37 @@ struct SequencePoint {
     std::size_t range = 0;
     std::vector<std::size_t> discs; ///< big below small
     bool overlap = false;
+    bool zero = false; ///< no pressure: the line is vented, no piston floats and no disc is needed
 };
 
 enum class Direction : std::uint8_t { rising, falling, preload };
 const char* word(Direction direction);
 
+/// One series of a sequence: a way up or down, over all points or some of them.
+struct SequenceSeries {
+    Direction direction = Direction::rising;
+    metrology::SeriesRole role = metrology::SeriesRole::cycle;
+    bool reclamp_before = false;     ///< the instruments are clamped anew before it
+    std::vector<std::size_t> points; ///< rising
+};
+
 struct Sequence {
     std::string name;
     std::string title;
-    std::vector<SequencePoint> points; ///< rising
-    std::vector<Direction> series;
+    std::string method; ///< a standard's own name for the sequence (metrology::methods); empty: the laboratory's own
+    std::string method_confirmed;        ///< who compared the method's data with which edition
+    std::vector<std::string> departures; ///< what the method asks and this sequence does otherwise
+    std::vector<SequencePoint> points;   ///< rising
+    std::vector<SequenceSeries> series;
     int preloads = 0;
     double preload_hold_s = 0;
     double wait_s = 0;
     double wait_at_top_s = 0;
+    double wait_at_top_dial_s = 0; ///< for instruments that a person reads, where it is longer
 };
+
+/// Loads that were planned for the points of sequences, by sequence and point: ids of discs.
+using LoadsBySequence = std::map<std::string, std::vector<std::vector<std::string>>>;
 
 /// The whole bench as its file states it, in SI.
 struct BenchFile {
@@ -138,6 +155,7 @@ struct BenchFile {
     std::string revision; ///< digest of the text of the file and of the profiles that it names
     std::string text;
     std::map<std::string, std::string> profile_texts;
+    LoadsBySequence planned_loads; ///< of sequences whose points state no discs
     std::string name;
     std::string laboratory;
     metrology::Site site;
@@ -158,9 +176,11 @@ struct BenchFile {
 /// `profile_folder`. Messages name the place, what was found, and what would do.
 drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::string& profile_folder);
 
-/// The bench as it was when its texts were journalled, for replay.
+/// The bench as it was when its texts were journalled, for replay. `planned` are the loads that were planned then:
+/// another build might plan otherwise. Where none are given, sequences without discs are planned now.
 drivers::FileResult<BenchFile> bench_from_texts(const std::string& path, const std::string& text,
-                                                const std::map<std::string, std::string>& profile_texts);
+                                                const std::map<std::string, std::string>& profile_texts,
+                                                const LoadsBySequence& planned = {});
 
 /// The inputs of the reference pressure for a load on this bench, as seen by one instrument.
 struct ReferenceConditions {

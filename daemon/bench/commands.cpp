@@ -121,7 +121,7 @@ Decision state_planned_load(const State& state, const Press& press, std::int64_t
     if (const auto old = stale(press)) return *old;
     if (const auto other = another_step(state, step)) return *other;
     const Step* now = step_now(state);
-    if (now == nullptr || !now->point) return refused("this step plans no load");
+    if (now == nullptr || !now->range || !now->point) return refused("this step plans no load");
     const auto& point = state.bench->sequences[state.running()->sequence].points[*now->point];
     LoadStated fact{state.bench->balance.ranges[point.range].physics.name, {}, press.by, press.pressed_us};
     for (const auto disc : point.discs)
@@ -157,6 +157,14 @@ Decision state_load(const State& state, const Press& press, const std::string& r
     return std::vector<Fact>{LoadStated{range, discs, press.by, press.pressed_us}};
 }
 
+Decision vent_line(const State& state, const Press& press) {
+    if (const auto old = stale(press)) return *old;
+    const Step* now = step_now(state);
+    if (now == nullptr || now->kind != StepKind::vent)
+        return refused("this step reads no zero; the line is opened where a step asks for it");
+    return std::vector<Fact>{LineVented{press.by, press.pressed_us}};
+}
+
 Decision confirm_float(const State& state, const Press& press, const std::string& range) {
     if (const auto old = stale(press)) return *old;
     const auto& ranges = state.bench->balance.ranges;
@@ -169,8 +177,9 @@ Decision confirm_float(const State& state, const Press& press, const std::string
         return refused("the float is confirmed already; say sighted to renew it, or lost");
     if (step != nullptr && step->kind == StepKind::load)
         return refused("the load of this point is not stated yet; say first that the discs are on");
-    if (step != nullptr && (step->kind == StepKind::act || step->kind == StepKind::wait))
-        return refused(fmt::format("the run is at \"{}\"; nothing floats there", step->title));
+    const bool nothing_floats = step != nullptr && (step->kind == StepKind::act || step->kind == StepKind::wait ||
+                                                    step->kind == StepKind::vent || state.vented);
+    if (nothing_floats) return refused(fmt::format("the run is at \"{}\"; nothing floats there", step->title));
     // A look tells of its own instant: what became known since is not undone by a message that was slow.
     if (press.pressed_us < state.load->pressed_us)
         return refused("the press is older than the stated load; look again and press again");

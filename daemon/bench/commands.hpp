@@ -33,6 +33,8 @@ Decision step_done(const State& state, const Press& press, std::int64_t step);
 Decision state_planned_load(const State& state, const Press& press, std::int64_t step);
 Decision state_load(const State& state, const Press& press, const std::string& range,
                     const std::vector<std::string>& discs);
+/// The line is open to air, where the present step asks for it.
+Decision vent_line(const State& state, const Press& press);
 Decision confirm_float(const State& state, const Press& press, const std::string& range);
 Decision sight_float(const State& state, const Press& press, bool close);
 Decision lose_float(const State& state, const Press& press);

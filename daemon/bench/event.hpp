@@ -36,6 +36,8 @@ struct BenchTaken {
     std::string revision;
     std::string text;
     std::map<std::string, std::string> profiles;
+    /// Loads planned for sequences whose points state no discs, by sequence and point.
+    std::map<std::string, std::vector<std::vector<std::string>>> loads;
 };
 /// The journal could not take readings for a while.
 struct ReadingsRefused {
@@ -92,6 +94,11 @@ struct VisitReopened {
 struct LoadStated {
     std::string range;
     std::vector<std::string> discs;
+    std::string by;
+    Micros pressed_us = 0;
+};
+/// The line is open to air at the balance's level: the instruments see no pressure but their head.
+struct LineVented {
     std::string by;
     Micros pressed_us = 0;
 };
@@ -200,6 +207,7 @@ struct MarkTaken {
     std::int64_t approach_from = 0; ///< readings from this number on tell how the pressure was reached
     double approach_pa = 0;         ///< the farthest reading beyond, in the direction of the series
     std::vector<std::string> flags;
+    std::optional<bool> vented; ///< true: a zero, taken with the line open to air; no float is behind it
 };
 struct MarkVoided {
     std::int64_t mark = 0;
@@ -211,7 +219,7 @@ using Fact = std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTa
                           SurroundingsStated, RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened,
                           LoadStated, FloatConfirmed, FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone,
                           StillnessChanged, WindowFailed, ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored,
-                          LossSuspected, WrongLoadSuspected, HealthStated, MarkTaken, MarkVoided>;
+                          LossSuspected, WrongLoadSuspected, HealthStated, MarkTaken, MarkVoided, LineVented>;
 
 /// A fact at its place in the one order.
 struct Event {

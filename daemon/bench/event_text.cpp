@@ -1,3 +1,4 @@
+#include "daemon/bench/bench_file.hpp"
 #include "daemon/bench/event.hpp"
 
 #include <fmt/format.h>
@@ -40,6 +41,7 @@ void keys(F&& f, BenchTaken& e) {
     f("revision", e.revision);
     f("text", e.text);
     f("profiles", e.profiles);
+    f("loads", e.loads);
 }
 template <class F>
 void keys(F&& f, ReadingsRefused& e) {
@@ -216,12 +218,19 @@ void keys(F&& f, MarkTaken& e) {
     f("approach_from", e.approach_from);
     f("approach_pa", e.approach_pa);
     f("flags", e.flags);
+    f("vented", e.vented);
 }
 template <class F>
 void keys(F&& f, MarkVoided& e) {
     f("mark", e.mark);
     f("reason", e.reason);
     f("by", e.by);
+}
+
+template <class F>
+void keys(F&& f, LineVented& e) {
+    f("by", e.by);
+    f("pressed_us", e.pressed_us);
 }
 
 /// The names in journals, in the order of Fact.
@@ -231,7 +240,8 @@ constexpr std::array<std::string_view, std::variant_size_v<Fact>> names = {
     "WaitElapsed",        "VisitReopened",      "LoadStated",    "FloatConfirmed", "FloatSighted",
     "FloatLost",          "FloatExpired",       "FloatUnknown",  "PressUndone",    "StillnessChanged",
     "WindowFailed",       "ReadingEntered",     "OvershootSeen", "RatingExceeded", "RatingRestored",
-    "LossSuspected",      "WrongLoadSuspected", "HealthStated",  "MarkTaken",      "MarkVoided"};
+    "LossSuspected",      "WrongLoadSuspected", "HealthStated",  "MarkTaken",      "MarkVoided",
+    "LineVented"};
 
 struct Write {
     json& to;
@@ -246,6 +256,10 @@ struct Write {
     template <class T>
     void operator()(const char* key, const std::optional<T>& value) const {
         if (value) (*this)(key, *value);
+    }
+    /// Absent where there is none, as it was before there could be any.
+    void operator()(const char* key, const LoadsBySequence& value) const {
+        if (!value.empty()) to[key] = value;
     }
     template <class T>
     void operator()(const char* key, const T& value) const {
@@ -329,6 +343,25 @@ struct Read {
     void operator()(const char* key, std::optional<std::vector<std::string>>& value) const {
         if (find(key) == nullptr) return;
         (*this)(key, value.emplace());
+    }
+    void operator()(const char* key, LoadsBySequence& value) const {
+        const json* node = find(key);
+        if (node == nullptr) return;
+        if (!node->is_object()) return wrong(key);
+        for (const auto& [sequence, points] : node->items()) {
+            if (!points.is_array()) return wrong(key);
+            for (const auto& point : points) {
+                std::vector<std::string> discs;
+                Read{json{{key, point}}, why}(key, discs);
+                value[sequence].push_back(std::move(discs));
+            }
+        }
+    }
+    void operator()(const char* key, std::optional<bool>& value) const {
+        if (find(key) == nullptr) return;
+        bool flag = false;
+        (*this)(key, flag);
+        value = flag;
     }
     void operator()(const char* key, std::optional<double>& value) const {
         if (find(key) == nullptr) return;

@@ -37,6 +37,8 @@ const char* word(MarkStatus status) {
         return "unbracketed";
     case MarkStatus::voided:
         return "void";
+    case MarkStatus::vented:
+        return "vented";
     }
     return "";
 }
@@ -120,6 +122,13 @@ std::vector<Tell> fold(State& state, Micros at_us, const LoadStated& fact) {
     });
     move_on(state, at_us);
     state.load = std::move(load);
+    state.vented.reset();
+    return {};
+}
+
+std::vector<Tell> fold(State& state, Micros at_us, const LineVented& fact) {
+    move_on(state, at_us);
+    state.vented = VentedLine{at_us, fact.by};
     return {};
 }
 
@@ -139,6 +148,7 @@ std::vector<Tell> fold(State& state, Micros at_us, const FloatConfirmed& fact) {
     interval.expires_us = fact.pressed_us + micros(longest_float_s(state.bench->balance.ranges[*range], pressure_pa));
     interval.by = fact.by;
     state.intervals.push_back(std::move(interval));
+    state.vented.reset();
     state.loss_suspected = false;
     state.was_away = false;
     return {};

@@ -17,6 +17,7 @@ bool load_agrees(const State& state, const Step& step);
 
 // The facts of the float ledger, folded. Each returns what people must be told.
 std::vector<Tell> fold(State& state, Micros at_us, const LoadStated& fact);
+std::vector<Tell> fold(State& state, Micros at_us, const LineVented& fact);
 std::vector<Tell> fold(State& state, Micros at_us, const FloatConfirmed& fact);
 std::vector<Tell> fold(State& state, Micros at_us, const FloatSighted& fact);
 std::vector<Tell> fold(State& state, Micros at_us, const FloatLost& fact);

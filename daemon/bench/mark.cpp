@@ -27,7 +27,11 @@ std::string obstacle(const State& state, std::size_t channel, Micros now_us) {
     if (channel >= run->takes_part.size() || !run->takes_part[channel]) return "takes no part in the run";
     if (step->kind != StepKind::read && step->kind != StepKind::sight) return "not at a reading step";
     if (state.standing_mark(channel, *step->visit) != nullptr) return "has its mark";
-    if (!float_agrees(state, *step)) return "no float is confirmed for the planned load and range";
+    if (run->plan.visits[*step->visit].vented) {
+        if (!state.vented) return "nobody said that the line is open to air";
+    } else if (!float_agrees(state, *step)) {
+        return "no float is confirmed for the planned load and range";
+    }
     const auto& conditions = state.conditions;
     const auto& limits = state.bench->surroundings;
     if (!conditions.stated) return "nobody stated the surroundings";
@@ -43,15 +47,29 @@ std::string obstacle(const State& state, std::size_t channel, Micros now_us) {
     return {};
 }
 
-/// The earliest instant at which a reading can belong to a mark in this interval.
-Micros guarded_from(const State& state, const FloatInterval& interval, const Instrument& instrument) {
-    const Step& step = *state.running()->now();
-    const std::size_t read = step.kind == StepKind::read ? state.running()->step : state.running()->step - 1;
-    const double wait_s = state.running()->plan.steps[read].wait_s;
-    return interval.from_us + micros(std::max(state.bench->balance.settle_guard_s, wait_s) + instrument.latency_s);
+/// What a mark of the present visit stands on: an open float interval, or a line that is open to air.
+struct Ground {
+    const FloatInterval* interval; ///< none for a zero
+    Micros from_us;
+    Micros until_us;
+    std::int64_t number() const { return interval != nullptr ? interval->number : 0; }
+};
+Ground ground_of(const State& state) {
+    if (state.vented) return {nullptr, state.vented->from_us, std::numeric_limits<Micros>::max()};
+    const FloatInterval* interval = state.open_interval();
+    return {interval, interval->from_us, interval->expires_us};
 }
 
-MarkTaken begin_mark(const State& state, std::size_t channel, const FloatInterval& interval) {
+/// The earliest instant at which a reading can belong to a mark on this ground.
+Micros guarded_from(const State& state, const Ground& ground, const Instrument& instrument) {
+    const Step& step = *state.running()->now();
+    const std::size_t read = step.kind == StepKind::read ? state.running()->step : state.running()->step - 1;
+    const Step& reading = state.running()->plan.steps[read];
+    const double wait_s = instrument.manual() ? std::max(reading.wait_s, reading.wait_dial_s) : reading.wait_s;
+    return ground.from_us + micros(std::max(state.bench->balance.settle_guard_s, wait_s) + instrument.latency_s);
+}
+
+MarkTaken begin_mark(const State& state, std::size_t channel, const Ground& ground) {
     MarkTaken mark;
     const Run& run = *state.running();
     const auto& instrument = state.bench->instruments[channel];
@@ -59,10 +77,12 @@ MarkTaken begin_mark(const State& state, std::size_t channel, const FloatInterva
     mark.run = run.id;
     mark.channel = static_cast<std::int64_t>(channel);
     mark.visit = static_cast<std::int64_t>(*run.now()->visit);
-    mark.interval = interval.number;
+    mark.interval = ground.number();
+    if (ground.interval == nullptr) mark.vented = true;
     mark.resolution_pa = instrument.resolution_pa;
     mark.approach_from = run.approach_from;
-    const auto reference = reference_for(state, interval, instrument);
+    const auto reference = ground.interval != nullptr ? reference_for(state, *ground.interval, instrument)
+                                                      : reference_vented(state, instrument);
     mark.reference_pa = reference.at_instrument_pa;
     mark.at_balance_pa = reference.at_balance_pa;
     mark.u_reference_pa = reference.u_pa;
@@ -101,10 +121,10 @@ std::optional<WindowPermit> window_permit(const State& state, std::size_t channe
         why = fmt::format("the reading is {}", acquisition::word(now.stillness));
         return std::nullopt;
     }
-    const FloatInterval& interval = *state.open_interval();
-    return WindowPermit{std::max({guarded_from(state, interval, state.bench->instruments[channel]), now.since_us,
+    const Ground ground = ground_of(state);
+    return WindowPermit{std::max({guarded_from(state, ground, state.bench->instruments[channel]), now.since_us,
                                   now.window_not_before_us}),
-                        interval.number, *state.running()->now()->visit};
+                        ground.number(), *state.running()->now()->visit};
 }
 
 bool window_may_go_on(const State& state, std::size_t channel, const WindowPermit& permit) {
@@ -113,8 +133,9 @@ bool window_may_go_on(const State& state, std::size_t channel, const WindowPermi
     const FloatInterval* interval = state.open_interval();
     const auto stillness = state.channels[channel].stillness;
     return step != nullptr && step->visit == permit.visit &&
-           (step->kind == StepKind::read || step->kind == StepKind::sight) && interval != nullptr &&
-           interval->number == permit.interval &&
+           (step->kind == StepKind::read || step->kind == StepKind::sight) &&
+           (permit.interval == 0 ? state.vented.has_value()
+                                 : interval != nullptr && interval->number == permit.interval) &&
            (stillness == acquisition::Stillness::still || stillness == acquisition::Stillness::settling);
 }
 
@@ -125,6 +146,11 @@ metrology::ReferencePressure reference_for(const State& state, const FloatInterv
                                                           &instrument));
 }
 
+metrology::ReferencePressure reference_vented(const State& state, const Instrument& instrument) {
+    return metrology::reference_pressure(
+        vented_inputs(*state.bench, state.conditions.air, state.conditions.piston_temperature_c, instrument));
+}
+
 std::optional<ApproachWatch> approach_watch(const State& state, std::size_t channel) {
     const Run* run = state.running();
     const Step* step = run != nullptr ? run->now() : nullptr;
@@ -132,6 +158,12 @@ std::optional<ApproachWatch> approach_watch(const State& state, std::size_t chan
         !run->takes_part[channel])
         return std::nullopt;
     const auto& instrument = state.bench->instruments[channel];
+    // A zero is come to from above on the way down and kept on the way up; there is nothing beyond it.
+    if (state.bench->sequences[run->sequence].points[*step->point].zero)
+        return ApproachWatch(step->direction,
+                             step->direction == Direction::falling ? -std::numeric_limits<double>::infinity()
+                                                                   : std::numeric_limits<double>::infinity(),
+                             0);
     const auto& point = state.bench->sequences[run->sequence].points[*step->point];
     // Under the bench file's surroundings, which do not change within a run: the watch is then the same whenever it is
     // begun, live or in replay.
@@ -150,14 +182,14 @@ Fact judge_window(const State& state, std::size_t channel, const Window& window,
     if (window.readings.empty()) return failed("the window is empty");
     const Micros from_us = window.readings.front().at_us, to_us = window.readings.back().at_us;
     if (const auto why = obstacle(state, channel, to_us); !why.empty()) return failed(why);
-    const FloatInterval& interval = *state.open_interval();
-    if (from_us - window.largest_timing_us < guarded_from(state, interval, instrument))
+    const Ground ground = ground_of(state);
+    if (from_us - window.largest_timing_us < guarded_from(state, ground, instrument))
         return failed("it begins before the guard after the confirmation has passed");
-    if (to_us + window.largest_timing_us > interval.expires_us) return failed("it ends after the float expired");
+    if (to_us + window.largest_timing_us > ground.until_us) return failed("it ends after the float expired");
     const auto statistics = acquisition::measure_window(window.readings, instrument.limits);
     if (statistics.failing != acquisition::Criterion::none) return failed(acquisition::word(statistics.failing));
 
-    MarkTaken mark = begin_mark(state, channel, interval);
+    MarkTaken mark = begin_mark(state, channel, ground);
     mark.first = static_cast<std::int64_t>(window.first);
     mark.last = static_cast<std::int64_t>(window.last);
     mark.from_us = from_us;
@@ -183,13 +215,13 @@ Fact judge_entry(const State& state, std::size_t channel, const ReadingEntered& 
     };
     const auto& instrument = state.bench->instruments[channel];
     if (const auto why = obstacle(state, channel, entry.pressed_us); !why.empty()) return failed(why);
-    const FloatInterval& interval = *state.open_interval();
-    const Micros guard_us = guarded_from(state, interval, instrument) + micros(5 * instrument.response_time_s);
+    const Ground ground = ground_of(state);
+    const Micros guard_us = guarded_from(state, ground, instrument) + micros(5 * instrument.response_time_s);
     if (entry.started_us < guard_us)
         return failed(fmt::format("it was read {:.1f} s too soon after the confirmation; read it again",
                                   static_cast<double>(guard_us - entry.started_us) / 1e6));
-    if (entry.pressed_us > interval.expires_us) return failed("the float has expired");
-    MarkTaken mark = begin_mark(state, channel, interval);
+    if (entry.pressed_us > ground.until_us) return failed("the float has expired");
+    MarkTaken mark = begin_mark(state, channel, ground);
     mark.from_us = entry.started_us;
     mark.to_us = entry.pressed_us;
     mark.count = 1;

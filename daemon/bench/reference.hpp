@@ -14,4 +14,9 @@ metrology::ReferenceInputs reference_inputs(const BenchFile& bench, std::size_t 
                                             const metrology::Uncertain& piston_temperature_c,
                                             const Instrument* instrument);
 
+/// The inputs while the line is open to air at the balance's level mark: nothing floats, only the head is left.
+metrology::ReferenceInputs vented_inputs(const BenchFile& bench, const metrology::Surroundings& air,
+                                         const metrology::Uncertain& piston_temperature_c,
+                                         const Instrument& instrument);
+
 } // namespace stillmark::bench

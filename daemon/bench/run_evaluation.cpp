@@ -26,6 +26,7 @@ std::string point_name(const Run& run, const SequencePoint& point) {
 std::string why_left_out(const Mark& mark) {
     switch (mark.status) {
     case MarkStatus::sighted:
+    case MarkStatus::vented:
         return {};
     case MarkStatus::provisional:
         return "provisional: the float has no second sighting yet";
@@ -66,6 +67,11 @@ class RunReader {
             settings.capability = [bench = run_.bench](double pressure_pa) {
                 return capability_floor_pa(*bench, pressure_pa);
             };
+        const Sequence& sequence = run_.bench->sequences[run_.sequence];
+        settings.method = metrology::method_named(sequence.method);
+        settings.method_confirmed = !sequence.method_confirmed.empty();
+        for (const SequenceSeries& series : sequence.series)
+            settings.roles.push_back(series.role);
         if (const auto* dial = std::get_if<drivers::ManualReading>(&instrument_.profile.how))
             settings.dial = metrology::Dial{dial->division_si, dial->parts, instrument_.pointer_stop};
         return settings;
@@ -99,6 +105,7 @@ class RunReader {
         one.u_reference = taken.u_reference_pa;
         one.dof_reference = taken.u_reference_dof;
         one.u_mean = taken.u_mean_pa;
+        one.vented = mark.status == MarkStatus::vented;
         one.left_out = why_left_out(mark);
         return one;
     }
@@ -116,8 +123,7 @@ class RunReader {
     /// The mark that stands for a visit, or nothing.
     const Mark* mark_of(std::size_t visit) const {
         for (const Mark* mark : marks_)
-            if (static_cast<std::size_t>(mark->taken.visit) == visit && mark->status == MarkStatus::sighted)
-                return mark;
+            if (static_cast<std::size_t>(mark->taken.visit) == visit && why_left_out(*mark).empty()) return mark;
         return nullptr;
     }
 

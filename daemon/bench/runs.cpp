@@ -33,7 +33,8 @@ const Mark* State::standing_mark(std::size_t channel, std::size_t visit) const {
     for (auto mark = marks.rbegin(); mark != marks.rend() && mark->taken.run == run->id; ++mark)
         if (static_cast<std::size_t>(mark->taken.channel) == channel &&
             static_cast<std::size_t>(mark->taken.visit) == visit &&
-            (mark->status == MarkStatus::provisional || mark->status == MarkStatus::sighted))
+            (mark->status == MarkStatus::provisional || mark->status == MarkStatus::sighted ||
+             mark->status == MarkStatus::vented))
             return &*mark;
     return nullptr;
 }
@@ -50,16 +51,20 @@ bool visit_sighted(const State& state, const Run& run, std::size_t visit) {
     for (std::size_t channel = 0; channel < run.takes_part.size(); ++channel) {
         if (!run.takes_part[channel]) continue;
         const Mark* mark = state.standing_mark(channel, visit);
-        if (mark == nullptr || mark->status != MarkStatus::sighted) return false;
+        if (mark == nullptr || mark->status == MarkStatus::provisional) return false;
     }
     return true;
 }
 
 void go_to(State& state, Run& run, std::size_t step, Micros at_us, std::uint64_t number) {
     const bool forward = step > run.step;
+    const std::size_t before = std::min(run.step, run.plan.steps.size() - 1);
     run.step = step;
     run.step_since_us = at_us;
     const Step* now = run.now();
+    // The line is closed before anything else is done than reading the zero.
+    if (now == nullptr || now->kind != StepKind::read || now->visit != run.plan.steps[before].visit)
+        state.vented.reset();
     // An approach begins where a person begins to wind for the point; going back to raise again is the same approach.
     if (forward && now != nullptr && now->point && (now->kind == StepKind::load || now->kind == StepKind::raise) &&
         (step == 0 || run.plan.steps[step - 1].point != now->point || run.plan.steps[step - 1].visit != now->visit)) {
@@ -133,6 +138,7 @@ std::optional<std::size_t> reopening_step(const Run& run, std::size_t visit) {
     std::optional<std::size_t> first;
     for (std::size_t i = 0; i < run.plan.steps.size(); ++i) {
         const Step& step = run.plan.steps[i];
+        if (step.visit == visit && step.kind == StepKind::vent) first = i;
         if (step.visit == visit && step.kind == StepKind::raise) {
             const bool loads = i > 0 && run.plan.steps[i - 1].kind == StepKind::load;
             first = loads ? i - 1 : i;
@@ -180,6 +186,8 @@ void answer(State& state, Micros at_us, std::uint64_t number, const Fact& fact) 
         }
     } else if (std::holds_alternative<FloatConfirmed>(fact)) {
         fulfilled = step->kind == StepKind::raise && float_agrees(state, *step);
+    } else if (std::holds_alternative<LineVented>(fact)) {
+        fulfilled = step->kind == StepKind::vent;
     }
     if (fulfilled) go_to(state, *run, run->step + 1, at_us, number);
 }
@@ -190,6 +198,13 @@ void settle(State& state, Micros at_us, std::uint64_t number) {
     if (step == nullptr || !step->visit || (step->kind != StepKind::read && step->kind != StepKind::sight)) return;
     const std::size_t read = step->kind == StepKind::read ? run->step : run->step - 1;
     const std::size_t visit = *step->visit;
+    if (run->plan.steps[read - 1].kind == StepKind::vent) {
+        if (visit_complete(state, *run, visit))
+            go_to(state, *run, read + 1, at_us, number);
+        else if (!state.vented)
+            go_to(state, *run, read - 1, at_us, number);
+        return;
+    }
     if (visit_complete(state, *run, visit) && visit_sighted(state, *run, visit)) {
         // The next point asks for a float of its own, also where the same discs stay on.
         move_on(state, at_us);

@@ -18,6 +18,12 @@ struct StatedLoad {
     Micros pressed_us = 0;
 };
 
+/// The line is open to air, as a person said.
+struct VentedLine {
+    Micros from_us = 0;
+    std::string by;
+};
+
 enum class IntervalEnd : std::uint8_t { open, sighted, moved_on, expired, lost, unknown };
 const char* word(IntervalEnd end);
 
@@ -36,7 +42,8 @@ struct FloatInterval {
     std::string by;
 };
 
-enum class MarkStatus : std::uint8_t { provisional, sighted, unbracketed, voided };
+/// A zero is `vented`: it rests on the statement that the line is open, and needs no second sighting.
+enum class MarkStatus : std::uint8_t { provisional, sighted, unbracketed, voided, vented };
 const char* word(MarkStatus status);
 
 struct Mark {
@@ -91,6 +98,7 @@ struct UndoPoint {
     std::string what;
     Micros at_us = 0;
     std::optional<StatedLoad> load;
+    std::optional<VentedLine> vented;
     std::vector<FloatInterval> intervals;
     std::vector<Mark> marks;
     std::optional<Run> run;
@@ -114,6 +122,7 @@ struct State {
     std::shared_ptr<const BenchFile> bench;
     std::vector<ChannelState> channels;
     std::optional<StatedLoad> load;
+    std::optional<VentedLine> vented; ///< only at the steps of a zero
     std::vector<FloatInterval> intervals;
     std::vector<Mark> marks;
     std::vector<Run> runs;
@@ -131,7 +140,7 @@ struct State {
     const FloatInterval* open_interval() const;
     Run* running();
     const Run* running() const;
-    /// Marks of the current visit that stand: provisional or sighted.
+    /// Marks of the current visit that stand: provisional, sighted or vented.
     const Mark* standing_mark(std::size_t channel, std::size_t visit) const;
 };
 

@@ -21,19 +21,23 @@ class Planner {
         const std::size_t top = sequence_.points.size() - 1;
         for (int i = 1; i <= sequence_.preloads; ++i)
             preload(top, i);
-        int series = 0;
-        for (const Direction direction : sequence_.series) {
-            ++series;
-            if (direction == Direction::rising) {
-                if (holds_pressure_) relieve("Relieve the pressure before the next rising series");
-                for (std::size_t i = 0; i <= top; ++i)
-                    visit(i, direction, series);
-            } else {
-                for (std::size_t i = top + 1; i-- > 0;)
-                    visit(i, direction, series);
+        int number = 0;
+        for (const SequenceSeries& series : sequence_.series) {
+            ++number;
+            if (series.reclamp_before) reclamp(number);
+            auto points = series.points;
+            if (series.direction == Direction::falling)
+                std::reverse(points.begin(), points.end());
+            else if (holds_pressure_ && !sequence_.points[points.front()].zero)
+                relieve("Relieve the pressure before the next rising series");
+            for (const std::size_t point : points) {
+                if (sequence_.points[point].zero)
+                    zero(point, series.direction, number);
+                else
+                    visit(point, series.direction, number);
             }
         }
-        relieve("Relieve the pressure: the last point is done");
+        if (holds_pressure_) relieve("Relieve the pressure: the last point is done");
         return std::move(plan_);
     }
 
@@ -106,6 +110,47 @@ class Planner {
                     fmt::format("Confirm when the piston floats in its band ({:g} mm) and turns freely.", band_mm)};
         step.caution = {
             fmt::format("Stay under {:g} bar ({}).", bench_.weakest().rating_pa / 1e5, bench_.weakest().part)};
+        if (line_open_) step.say.insert(step.say.begin(), "Close the line to air.");
+        line_open_ = false;
+    }
+
+    /// Between two series the instruments are taken out and put in again, so that what clamping does to them shows.
+    void reclamp(int series) {
+        if (holds_pressure_) relieve("Relieve the pressure before the instruments are clamped anew");
+        Step& step = add(StepKind::act, fmt::format("Clamp the instruments anew before series {}", series));
+        step.say = {"Undo each instrument, turn it where its thread allows, and clamp it again as before.",
+                    "Purge the air at every instrument again."};
+        step.caution = {relieve_first, eye_protection,
+                        "Trapped air stores energy and makes the line soft: purge until the press feels hard."};
+    }
+
+    /// A zero: nothing floats, the line is open to air at the level mark.
+    void zero(std::size_t index, Direction direction, int series) {
+        const std::size_t number = plan_.visits.size();
+        plan_.visits.push_back({index, direction, series, true});
+        const auto about = fmt::format("Point {} of {}, {}: zero", index + 1, sequence_.points.size(), word(direction));
+        Step& open = add(StepKind::vent, about + ": open the line");
+        open.point = index;
+        open.direction = direction;
+        open.visit = number;
+        open.say = {"Wind the press out until the piston rests and the line is without pressure.",
+                    fmt::format("Open the line to air at {}, and say that it is open.", bench_.balance.level_mark)};
+        open.caution = {relieve_first};
+        Step& read = add(StepKind::read, about + ": read");
+        read.point = index;
+        read.direction = direction;
+        read.visit = number;
+        read.say = {"Leave the line open to air."};
+        list_dials(read);
+        read.wait_s = sequence_.wait_s;
+        holds_pressure_ = false;
+        line_open_ = true;
+    }
+
+    void list_dials(Step& read) const {
+        for (const auto& instrument : bench_.instruments)
+            if (instrument.manual())
+                read.say.push_back(fmt::format("Read {}: before tapping and after tapping it.", instrument.name));
     }
 
     void preload(std::size_t top, int number) {
@@ -133,7 +178,7 @@ class Planner {
     void visit(std::size_t index, Direction direction, int series) {
         const auto& point = sequence_.points[index];
         const std::size_t number = plan_.visits.size();
-        plan_.visits.push_back({index, direction, series});
+        plan_.visits.push_back({index, direction, series, false});
         const auto about =
             fmt::format("Point {} of {}, {}: {}", index + 1, sequence_.points.size(), word(direction), naming(point));
         // Under the few discs of the high range the wide piston would rise as soon as its valve opens, and the pressure
@@ -150,11 +195,10 @@ class Planner {
         describe(read, index, direction);
         read.visit = number;
         read.say = {"Hands off the balance and the press."};
-        for (const auto& instrument : bench_.instruments)
-            if (instrument.manual())
-                read.say.push_back(fmt::format("Read {}: before tapping and after tapping it.", instrument.name));
+        list_dials(read);
         const bool turning_point = index + 1 == sequence_.points.size();
         read.wait_s = turning_point ? sequence_.wait_at_top_s : sequence_.wait_s;
+        if (turning_point) read.wait_dial_s = sequence_.wait_at_top_dial_s;
         Step& sight = add(StepKind::sight, about + ": look again");
         describe(sight, index, direction);
         sight.visit = number;
@@ -171,6 +215,7 @@ class Planner {
     std::size_t loaded_range_ = 0;
     bool loaded_ = false;
     bool holds_pressure_ = false;
+    bool line_open_ = false;
 };
 
 } // namespace

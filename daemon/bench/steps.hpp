@@ -13,6 +13,7 @@ enum class StepKind : std::uint8_t {
     act,   ///< an instruction that a person acknowledges
     load,  ///< the discs on the head, and the load stated
     raise, ///< raise, turn, confirm the float
+    vent,  ///< open the line to air, and say so
     read,  ///< marks are taken
     sight, ///< a second sighting of the floating piston
     wait,  ///< passes by itself
@@ -30,7 +31,8 @@ struct Step {
     Direction direction = Direction::rising;
     std::vector<std::size_t> put_on;
     std::vector<std::size_t> take_off;
-    double wait_s = 0; ///< of a wait; of a read: what must pass after the confirmation
+    double wait_s = 0;      ///< of a wait; of a read: what must pass after the confirmation
+    double wait_dial_s = 0; ///< the same for an instrument that a person reads, where it is longer
 };
 
 /// One visit to a point: where marks are taken.
@@ -38,6 +40,7 @@ struct Visit {
     std::size_t point = 0;
     Direction direction = Direction::rising;
     int series = 1;
+    bool vented = false; ///< a zero
 };
 
 struct Plan {

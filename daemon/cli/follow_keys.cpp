@@ -112,6 +112,7 @@ int wanted_key(const Frame& frame) {
            : wants == "load"    ? 'l'
            : wants == "confirm" ? 'f'
            : wants == "sighted" ? 's'
+           : wants == "vented"  ? 'v'
            : wants == "enter"   ? 'd'
                                 : 0;
 }
@@ -175,6 +176,9 @@ Pressed press_in_view(FollowState& state, int key, Micros now_us) {
         asked.body["close"] = closes;
         return {{asked}};
     }
+    case 'v':
+        if (too_soon(state, now_us)) return {};
+        return {{request("vented", "The line is open to air", now_us, true)}};
     case 'x':
         return {{request("lost", "Float lost", now_us, true)}};
     case 'u':
@@ -214,7 +218,7 @@ Pressed press(FollowState& state, int key, Micros now_us) {
         }
         return press_in_entry(state, key, now_us);
     }
-    if (std::string_view(" nlFfsxud0123456789").find(static_cast<char>(key)) == std::string_view::npos || key > '~')
+    if (std::string_view(" nlFfsvxud0123456789").find(static_cast<char>(key)) == std::string_view::npos || key > '~')
         return {};
     if (!state.connected) {
         refuse(state, "The service is away: nothing was sent, and nothing is kept for later.");
@@ -257,6 +261,7 @@ std::vector<std::string> offered_keys(const FollowState& state, Micros now_us) {
         if (wants == "load") keys.emplace_back("SPACE/l load as planned");
         if (wants == "confirm") keys.emplace_back("SPACE/f in the band and turning");
         if (wants == "enter") keys.emplace_back("SPACE/d dial reading");
+        if (wants == "vented") keys.emplace_back("SPACE/v the line is open");
         if (wants == "sighted") keys.emplace_back("SPACE/s still floats, close");
         if (has_range && (wants == "load" || (wants == "confirm" && !load_is_as_planned(frame))))
             keys.emplace_back("F loaded and floating");

@@ -43,6 +43,9 @@ std::string waiting(const Decider& decider, const bench::Run& run, const bench::
     case bench::StepKind::raise:
         wants = "confirm";
         return "waits until you confirm that the piston floats";
+    case bench::StepKind::vent:
+        wants = "vented";
+        return "waits until you say that the line is open to air";
     case bench::StepKind::sight:
         wants = "sighted";
         return "every instrument has its mark: look again at the piston";
@@ -82,6 +85,8 @@ const char* kind_word(bench::StepKind kind) {
         return "float";
     case bench::StepKind::read:
         return "read";
+    case bench::StepKind::vent:
+        return "vent";
     case bench::StepKind::sight:
         return "sight";
     case bench::StepKind::wait:

@@ -39,6 +39,9 @@ json run_json(const bench::State& state, const bench::Run& run) {
     return {{"id", run.id},
             {"sequence", sequence.name},
             {"title", sequence.title},
+            {"method", sequence.method.empty() ? json(nullptr) : json(sequence.method)},
+            {"method_confirmed", sequence.method_confirmed.empty() ? json(nullptr) : json(sequence.method_confirmed)},
+            {"departures", sequence.departures},
             {"condition", run.condition},
             {"state", bench::word(run.end)},
             {"reason", run.reason.empty() ? json(nullptr) : json(run.reason)},
@@ -61,7 +64,9 @@ json missing(const bench::State& state, const bench::Run& run) {
     for (std::size_t visit = 0; visit < run.plan.visits.size(); ++visit) {
         bool passed = run.end != bench::RunEnd::running;
         for (std::size_t i = 0; i < run.step && !passed; ++i)
-            passed = run.plan.steps[i].visit == visit && run.plan.steps[i].kind == bench::StepKind::sight;
+            passed = run.plan.steps[i].visit == visit &&
+                     run.plan.steps[i].kind ==
+                         (run.plan.visits[visit].vented ? bench::StepKind::read : bench::StepKind::sight);
         if (!passed) continue;
         for (std::size_t channel = 0; channel < run.takes_part.size(); ++channel) {
             if (!run.takes_part[channel]) continue;
@@ -152,7 +157,7 @@ json mark_json(const bench::State& state, const bench::Mark& mark, const bench::
             {"point", visit.point + 1},
             {"target", point.target},
             {"target_pa", point.target_pa},
-            {"range", run.bench->balance.ranges[point.range].physics.name},
+            {"range", point.zero ? json(nullptr) : json(run.bench->balance.ranges[point.range].physics.name)},
             {"overlap", point.overlap},
             {"direction", bench::word(visit.direction)},
             {"series", visit.series},

@@ -68,7 +68,9 @@ bench::Decision first_facts(const bench::State& recovered, const bench::BenchFil
                                   false};
         facts.emplace_back(bench::RunStopped{run->id, "the bench file was changed", "service"});
     }
-    if (is_new) facts.emplace_back(bench::BenchTaken{bench.path, bench.revision, bench.text, bench.profile_texts});
+    if (is_new)
+        facts.emplace_back(
+            bench::BenchTaken{bench.path, bench.revision, bench.text, bench.profile_texts, bench.planned_loads});
     return facts;
 }
 

@@ -130,6 +130,11 @@ const std::map<std::string, Command>& commands() {
                  return bench::confirm_float(state, press(now), range);
              };
          }},
+        {"vented",
+         [](Keys& keys) -> Decide {
+             auto press = press_of(keys, true);
+             return [press](const bench::State& state, Micros now) { return bench::vent_line(state, press(now)); };
+         }},
         {"sighted",
          [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);

@@ -30,7 +30,8 @@ std::vector<Fact> every_fact() {
         ServiceStarted{"boot", 1, "build", "compiler", "libm", "processor"},
         ServiceStopped{"asked to stop"},
         ClockAnchored{-5},
-        BenchTaken{"/a bench.json", "0123", "{ // text\n}", {{"a.json", "{}"}, {"b.json", "\t"}}},
+        BenchTaken{
+            "/a bench.json", "0123", "{ // text\n}", {{"a.json", "{}"}, {"b.json", "\t"}}, {{"s", {{"A1", "B1"}, {}}}}},
         ReadingsRefused{65536},
         SurroundingsStated{21.5, 96800.0, 0.45, 21.3, "person"},
         SurroundingsStated{{}, {}, 0.45, {}, ""},

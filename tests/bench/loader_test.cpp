@@ -118,7 +118,10 @@ TEST(DemoBench, ArrivesInSi) {
 
     const auto& sequence = bench.sequences.at(0);
     EXPECT_EQ(sequence.points.size(), 12U);
-    EXPECT_EQ(sequence.series, (std::vector{Direction::rising, Direction::falling}));
+    ASSERT_EQ(sequence.series.size(), 2U);
+    EXPECT_EQ(sequence.series[0].direction, Direction::rising);
+    EXPECT_EQ(sequence.series[1].direction, Direction::falling);
+    EXPECT_EQ(sequence.series[1].points.size(), sequence.points.size());
     EXPECT_EQ(sequence.preloads, 1);
     EXPECT_DOUBLE_EQ(sequence.preload_hold_s, 1);
     EXPECT_DOUBLE_EQ(sequence.wait_s, 0.5);

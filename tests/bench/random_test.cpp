@@ -116,6 +116,9 @@ class AnyCourse {
         case StepKind::wait:
             world_.pass(0.5);
             break;
+        case StepKind::vent:
+            (void)world_.does(vent_line(world_.state, world_.press(age_s())));
+            break;
         case StepKind::read:
             for (std::size_t i = 0; i < 3; ++i)
                 if (world_.state.channels[i].stillness != acquisition::Stillness::still) world_.still(i);

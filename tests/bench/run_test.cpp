@@ -245,7 +245,7 @@ TEST(Run, InstantsOfAnotherBootAreNotComparedWithThoseOfThisOne) {
 TEST(Run, KeepsTheBenchThatItBeganWith) {
     World world = World::at_first(StepKind::read);
     const auto step = world.run().step;
-    world.happen(BenchTaken{"invented.json", "", demo_bench_text(), profile_texts()});
+    world.happen(BenchTaken{"invented.json", "", demo_bench_text(), profile_texts(), {}});
     EXPECT_EQ(world.run().step, step);
     EXPECT_NE(world.state.open_interval(), nullptr);
     EXPECT_EQ(world.state.bench->name, "Small bench (invented)");

@@ -58,7 +58,7 @@ BenchFile bench_of(const std::string& text) {
 
 World::World(const std::string& bench_text) {
     happen(ServiceStarted{"invented boot", 1'700'000'000'000'000, "test", "test", "test", "test"});
-    happen(BenchTaken{"invented.json", "", bench_text, profile_texts()});
+    happen(BenchTaken{"invented.json", "", bench_text, profile_texts(), {}});
     if (!state.bench) throw std::runtime_error(told.back().words);
 }
 

@@ -123,6 +123,9 @@ class SequenceReader {
         out_.name = place.at("name").text();
         out_.title = place.at("title").text();
         if (place.has("method")) read_method();
+        for (const char* key : {"method_confirmed", "class", "up_to"})
+            if (!place.has("method") && place.has(key))
+                place.at(key).say("belongs to a sequence with a \"method\"; take it away, or name the method");
     }
 
     Sequence read() {
@@ -171,6 +174,10 @@ class SequenceReader {
     }
 
     void read_points() {
+        if (place_.has("points") && place_.has("up_to")) {
+            place_.at("up_to").say("the points are listed; take it away, or take \"points\" away");
+            return;
+        }
         const auto items = place_.items_at("points");
         for (std::size_t i = 0; i < items.size() && !place_.wrong(); ++i) {
             const Place& item = items[i];
@@ -194,6 +201,8 @@ class SequenceReader {
             if (place_.wrong()) return;
             add_point(std::move(point), i);
         }
+        if (!place_.wrong() && out_.points.back().zero)
+            place_.at("points").say("lists a zero and nothing else; add a point under pressure");
     }
 
     void read_zero(const Place& item, std::size_t index) const {

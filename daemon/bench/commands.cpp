@@ -257,7 +257,8 @@ Decision redo_visit(const State& state, const Press& press, std::int64_t number)
         if (mark.taken.mark != number) continue;
         if (mark.taken.run != run->id)
             return refused(fmt::format("mark {} belongs to run {}, which is over", number, mark.taken.run));
-        if (mark.status == MarkStatus::provisional || mark.status == MarkStatus::sighted)
+        if (mark.status == MarkStatus::provisional || mark.status == MarkStatus::sighted ||
+            mark.status == MarkStatus::vented)
             return refused(fmt::format("mark {} stands; void it first", number));
         if (!reopening_step(*run, static_cast<std::size_t>(mark.taken.visit)))
             return refused(fmt::format("the instruments have passed the point of mark {} in this direction, or "

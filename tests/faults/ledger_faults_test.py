@@ -5,6 +5,7 @@ from faults import fault
 from faults.fault import Fault
 
 MARK, LEDGER, COMMANDS = "daemon/bench/mark.cpp", "daemon/bench/ledger.cpp", "daemon/bench/commands.cpp"
+APPLY = "daemon/bench/apply.cpp"
 
 
 class Ledger(fault.Faults):
@@ -16,9 +17,9 @@ class Ledger(fault.Faults):
               "Guard.*"),
         Fault("expiry ignored", COMMANDS, "interval != nullptr && now_us >= interval->expires_us)",
               "interval != nullptr && now_us < 0)", "bench", "Ledger.Expiry*"),
-        Fault("mark across the expiry of a float accepted", MARK, "if (to_us + window.largest_timing_us > interval.expires_us)",
+        Fault("mark across the expiry of a float accepted", MARK, "if (to_us + window.largest_timing_us > ground.until_us)",
               "if (false)", "bench", "Guard.AWindowEnds*"),
-        Fault("window goes on across the end of a float", MARK, "interval->number == permit.interval &&", "true &&", "bench",
+        Fault("window goes on across the end of a float", MARK, "interval->number == permit.interval)", "true)", "bench",
               "Guard.NoWindow*"),
         Fault("void not recorded on a loss", LEDGER, "        mark.status = MarkStatus::voided;\n        mark.why = fmt::format",
               "        mark.why = fmt::format", "bench", "Ledger.ALoss*"),
@@ -34,6 +35,31 @@ class Ledger(fault.Faults):
         Fault("overshoot not flagged", MARK, "if (approach.beyond_pa(mark.mean_pa) >", "if (-1.0 >", "bench", "Approach.*"),
         Fault("marks without surroundings", MARK, 'if (!conditions.stated) return "nobody stated the surroundings";', "",
               "bench", "Surroundings.*"),
+    ]
+
+
+class Zeros(fault.Faults):
+    FAULTS = [
+        Fault("line opened at any step", COMMANDS, "    if (now == nullptr || now->kind != StepKind::vent)\n", "    if (false)\n",
+              "bench", "Zero.IsOpened*"),
+        Fault("line still open after a restart", APPLY,
+              "    state.vented.reset(); // whoever opened the line may have closed it meanwhile\n", "", "bench",
+              "Zero.TheLine*"),
+        Fault("line still open when the statement is taken back", APPLY, "    state.vented = before.vented;\n", "", "bench",
+              "Zero.TheLine*"),
+        Fault("line still open when a load is stated", LEDGER,
+              "    state.load = std::move(load);\n    state.vented.reset();\n", "    state.load = std::move(load);\n", "bench",
+              "Zero.TheLine*"),
+        Fault("standing zero read again", COMMANDS, "            mark.status == MarkStatus::vented)", "            false)",
+              "bench", "Zero.IsReadAgain*"),
+        Fault("zero waits for a second look", APPLY, "zero ? MarkStatus::vented : MarkStatus::provisional",
+              "zero ? MarkStatus::provisional : MarkStatus::provisional", "bench", "Zero.IsTheHead*"),
+        Fault("dial read as soon as a wired instrument", MARK, "std::max(reading.wait_s, reading.wait_dial_s)",
+              "reading.wait_s", "bench", "MethodRun.ADial*"),
+        Fault("replay plans loads again", "daemon/bench/bench_sequences.cpp", "if (kept != bench_.planned_loads.end() &&",
+              "if (false &&", "bench", "MethodRun.AReplay*"),
+        Fault("no step to clamp anew", "daemon/bench/steps.cpp", "if (series.reclamp_before) reclamp(number);", "", "bench",
+              "Methods/RunOf.*"),
     ]
 
 

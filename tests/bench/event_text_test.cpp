@@ -61,6 +61,7 @@ std::vector<Fact> every_fact() {
         HealthStated{"low", "fall rate", 1e-5, 4e6, "person", 28, 29},
         mark,
         MarkVoided{7, "reason", "person"},
+        LineVented{"person", 28},
     };
 }
 

@@ -135,7 +135,9 @@ void World::still(std::size_t channel) {
 std::vector<acquisition::TimedValue> World::readings(std::size_t channel, Micros from_us, double off_pa) const {
     const auto& instrument = state.bench->instruments[channel];
     double pressure_pa = 0;
-    if (!state.intervals.empty())
+    if (state.vented)
+        pressure_pa = reference_vented(state, instrument).at_instrument_pa;
+    else if (!state.intervals.empty())
         pressure_pa = metrology::reference_pressure_pa(
             reference_inputs(*state.bench, interval().range, interval().discs, state.conditions.air,
                              state.conditions.piston_temperature_c, &instrument));
@@ -190,16 +192,19 @@ void World::work_one_step() {
         return granted(sighted());
     case StepKind::wait:
         return pass(step().wait_s);
+    case StepKind::vent:
+        return granted(does(vent_line(state, press())));
     case StepKind::read:
         break;
     }
+    // The mark that completes a zero moves the run on, and perhaps to its end.
+    const auto visit = *step().visit;
+    const double target_pa = state.bench->sequences[run().sequence].points[*step().point].target_pa;
     for (std::size_t channel = 0; channel < run().takes_part.size(); ++channel) {
-        const auto visit = *step().visit;
         if (!run().takes_part[channel] || state.standing_mark(channel, visit) != nullptr) continue;
         if (state.bench->instruments[channel].manual()) {
             pass(5);
-            const auto shown =
-                fmt::format("{:.0f} bar", state.bench->sequences[run().sequence].points[*step().point].target_pa / 1e5);
+            const auto shown = fmt::format("{:.0f} bar", target_pa / 1e5);
             granted(enter(state.bench->instruments[channel].name, shown, shown));
         } else {
             still(channel);

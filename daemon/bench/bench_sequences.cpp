@@ -55,37 +55,50 @@ std::vector<std::size_t> read_discs(const Place& place, const BenchFile& bench) 
     return discs;
 }
 
-void check_load(const Place& place, const BenchFile& bench, const SequencePoint& point) {
+/// The key of a point, or the whole place where the method made the point and nobody wrote the key.
+Place spot(const Place& place, const char* key) {
+    return place.has(key) ? place.at(key) : place;
+}
+
+/// Whether the point may be reached at all.
+void check_pressure(const Place& place, const BenchFile& bench, const SequencePoint& point) {
     const auto& range = bench.balance.ranges[point.range];
     const auto& weakest = bench.weakest();
     if (point.target_pa > weakest.rating_pa)
-        return place.at("pressure")
+        return spot(place, "pressure")
             .say(fmt::format(
                 "{} is above the lowest rating on the bench ({}, {:g} bar); lower the point or change the part",
                 point.target, weakest.part, weakest.rating_pa / 1e5));
     if (point.target_pa < range.lowest_pa * (1 - point_tolerance) ||
         point.target_pa > range.highest_pa * (1 + point_tolerance))
-        return place.at("pressure")
+        spot(place, "pressure")
             .say(fmt::format("{} is outside the range \"{}\" ({:g} bar to {:g} bar); use another range or point",
                              point.target, range.physics.name, range.lowest_pa / 1e5, range.highest_pa / 1e5));
+}
+
+void check_load(const Place& place, const BenchFile& bench, const SequencePoint& point) {
+    const auto& range = bench.balance.ranges[point.range];
+    const auto& weakest = bench.weakest();
     for (const std::size_t disc : point.discs) {
         const auto& allowed = bench.discs[disc].ranges;
         if (!allowed.empty() && std::find(allowed.begin(), allowed.end(), point.range) == allowed.end())
-            return place.at("discs").say(fmt::format("the disc \"{}\" is not for the range \"{}\"; use another",
-                                                     bench.discs[disc].piece.name, range.physics.name));
+            return spot(place, "discs")
+                .say(fmt::format("the disc \"{}\" is not for the range \"{}\"; use another",
+                                 bench.discs[disc].piece.name, range.physics.name));
     }
     const auto inputs = reference_inputs(bench, point.range, point.discs, bench.surroundings.air,
                                          bench.surroundings.piston_temperature_c, nullptr);
     const double made_pa = metrology::reference_pressure_pa(inputs);
     if (!(std::abs(made_pa - point.target_pa) <= point_tolerance * point.target_pa))
-        return place.at("discs").say(
-            fmt::format("these discs make {:.4g} bar, {:.3g} % {} {}; change the discs or the point", made_pa / 1e5,
-                        std::abs(100 * (made_pa / point.target_pa - 1)), made_pa > point.target_pa ? "above" : "below",
-                        point.target));
+        return spot(place, "discs")
+            .say(fmt::format("these discs make {:.4g} bar, {:.3g} % {} {}; change the discs or the point",
+                             made_pa / 1e5, std::abs(100 * (made_pa / point.target_pa - 1)),
+                             made_pa > point.target_pa ? "above" : "below", point.target));
     if (made_pa > weakest.rating_pa)
-        return place.at("discs").say(fmt::format(
-            "these discs make {:.4g} bar, above the lowest rating on the bench ({}, {:g} bar); take discs away",
-            made_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
+        return spot(place, "discs")
+            .say(fmt::format(
+                "these discs make {:.4g} bar, above the lowest rating on the bench ({}, {:g} bar); take discs away",
+                made_pa / 1e5, weakest.part, weakest.rating_pa / 1e5));
     if (bench.balance.kind == metrology::DualRange::stopped && point.range == 0) {
         double carried_kg = -bench.balance.stop_piston_mass_kg;
         for (const auto& part : range.physics.floating_parts)
@@ -96,7 +109,8 @@ void check_load(const Place& place, const BenchFile& bench, const SequencePoint&
         const metrology::ConcentricPistons pistons{bench.balance.stop_piston_mass_kg * g, range.physics.area_m2.value,
                                                    bench.balance.ranges[1].physics.area_m2.value};
         if (!metrology::floats_as_one(pistons, carried_kg * g))
-            place.at("discs").say("this load is too light to hold both pistons together in the low range; put on more");
+            spot(place, "discs")
+                .say("this load is too light to hold both pistons together in the low range; put on more");
     }
 }
 
@@ -223,6 +237,7 @@ class SequenceReader {
             point.discs = read_discs(item.at("discs"), bench_);
         else
             unplanned_.push_back(index);
+        if (!place_.wrong()) check_pressure(item, bench_, point);
     }
 
     void check_rising(const Place& item, const SequencePoint& point) const {
@@ -301,7 +316,9 @@ class SequenceReader {
     }
 
     void plan_missing_loads() {
-        if (unplanned_.empty()) return;
+        for (const std::size_t i : unplanned_)
+            if (!place_.wrong()) check_pressure(place_of(i), bench_, out_.points[i]);
+        if (unplanned_.empty() || place_.wrong()) return;
         const auto kept = bench_.planned_loads.find(out_.name);
         if (kept != bench_.planned_loads.end() && kept->second.size() == out_.points.size()) {
             for (const std::size_t i : unplanned_)

@@ -69,6 +69,7 @@ void go_to(State& state, Run& run, std::size_t step, Micros at_us, std::uint64_t
     if (forward && now != nullptr && now->point && (now->kind == StepKind::load || now->kind == StepKind::raise) &&
         (step == 0 || run.plan.steps[step - 1].point != now->point || run.plan.steps[step - 1].visit != now->visit)) {
         run.approach_from = static_cast<std::int64_t>(number);
+        run.reached_us.reset();
         for (auto& channel : state.channels)
             channel.beyond_pa.reset();
     }
@@ -159,6 +160,7 @@ std::vector<Tell> fold(State& state, Micros at_us, std::uint64_t number, const V
     move_on(state, at_us);
     go_to(state, *run, *first, at_us, number);
     run->approach_from = static_cast<std::int64_t>(number);
+    run->reached_us.reset();
     for (auto& channel : state.channels)
         channel.beyond_pa.reset();
     return {};
@@ -186,6 +188,9 @@ void answer(State& state, Micros at_us, std::uint64_t number, const Fact& fact) 
         }
     } else if (std::holds_alternative<FloatConfirmed>(fact)) {
         fulfilled = step->kind == StepKind::raise && float_agrees(state, *step);
+        if (fulfilled && !run->reached_us) run->reached_us = at_us;
+    } else if (std::holds_alternative<FloatLost>(fact)) {
+        run->reached_us.reset();
     } else if (std::holds_alternative<LineVented>(fact)) {
         fulfilled = step->kind == StepKind::vent;
     }

@@ -80,6 +80,9 @@ struct Run {
     RunEnd end = RunEnd::running;
     std::string reason;
     std::int64_t approach_from = 0; ///< number of the first event of this approach to a point
+    /// When the pressure of the present point was reached: its first confirmed float. An expiry does not end it, a loss
+    /// does. A wait counts from here.
+    std::optional<Micros> reached_us;
     std::optional<double> air_at_start_c;
 
     const Step* now() const { return end == RunEnd::running && step < plan.steps.size() ? &plan.steps[step] : nullptr; }

@@ -26,6 +26,7 @@ std::vector<Fact> every_fact() {
     mark.u_pa = 5e-324, mark.u_dof = std::numeric_limits<double>::infinity(), mark.deviation_pa = -0.0;
     mark.approach_from = 11, mark.approach_pa = 1.7976931348623157e308,
     mark.flags = {"approached from above", "\u00e9\"\\\n"};
+    mark.vented = true;
     return {
         ServiceStarted{"boot", 1, "build", "compiler", "libm", "processor"},
         ServiceStopped{"asked to stop"},

@@ -146,6 +146,8 @@ class Desk {
         case bench::StepKind::sight:
             return ask(
                 [](const bench::State& state, Micros now) { return bench::sight_float(state, press(now), true); });
+        case bench::StepKind::vent:
+            return ask([](const bench::State& state, Micros now) { return bench::vent_line(state, press(now)); });
         case bench::StepKind::read:
         case bench::StepKind::wait: {
             const auto before = state().running()->step;

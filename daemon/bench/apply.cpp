@@ -23,7 +23,9 @@ std::vector<Tell> fold(State& state, Micros at_us, const ServiceStarted& fact) {
     }
     state.boot_id = fact.boot_id;
     state.undo.reset();
-    state.vented.reset(); // whoever opened the line may have closed it meanwhile
+    // Whoever opened the line may have closed it meanwhile, and nobody watched whether a pressure stayed.
+    state.vented.reset();
+    if (Run* run = state.running()) run->reached_us.reset();
     state.utc_offset_us = fact.utc_us - at_us;
     for (auto& channel : state.channels)
         channel = {};

@@ -180,6 +180,7 @@ void answer(State& state, Micros at_us, std::uint64_t number, const Fact& fact) 
     } else if (const auto* wait = std::get_if<WaitElapsed>(&fact)) {
         fulfilled = step->kind == StepKind::wait && is_this_step(wait->step);
     } else if (std::holds_alternative<LoadStated>(fact)) {
+        run->reached_us.reset(); // under another load it is another pressure
         fulfilled = step->kind == StepKind::load && load_agrees(state, *step);
         // A load stated out of turn that is not the plan's: the point begins again with its load.
         if (!fulfilled && step->point && !load_agrees(state, *step)) {

@@ -280,6 +280,43 @@ TEST(Wait, CountsFromWhereThePressureWasReachedNotFromEachConfirmation) {
     EXPECT_GE(after_loss->not_before_us, world.interval().from_us + 100'000'000);
 }
 
+/// The earliest reading of a mark lies a whole wait after the present confirmation.
+void expect_the_wait_from_here(World& world) {
+    world.still(0);
+    std::string why;
+    const auto permit = window_permit(world.state, 0, world.now_us, why);
+    ASSERT_TRUE(permit) << why;
+    EXPECT_GE(permit->not_before_us, world.interval().from_us + 100'000'000);
+}
+
+TEST(Wait, BeginsAgainUnderAnotherLoadAndAfterARestart) {
+    World world(bench_with(R"({"name": "s", "title": "x", "series": ["up", "down"], "wait": "100 s",
+        "points": [{"pressure": "20 bar"}]})"));
+    ASSERT_EQ(world.start({"transmitter A"}, "s"), "");
+    world.work_to(StepKind::read);
+    World falling = world;
+    world.pass(90);
+    world.happen(FloatUnknown{world.interval().number});
+    world.happen(ServiceStarted{"invented boot", 1'700'000'100'000'000, "test", "test", "test", "test"});
+    ASSERT_EQ(world.at(), StepKind::raise);
+    ASSERT_EQ(world.confirm("low"), "");
+    expect_the_wait_from_here(world);
+
+    // On the way down the same discs stay on, so that no step of the visit asks for its load.
+    falling.work_one_step();
+    falling.pass(0.1);
+    falling.work_one_step();
+    ASSERT_EQ(falling.at(), StepKind::raise);
+    ASSERT_EQ(falling.step().direction, Direction::falling);
+    ASSERT_EQ(falling.confirm("low"), "");
+    falling.pass(90);
+    ASSERT_EQ(falling.load("low", {"A1"}), "");
+    falling.pass(1);
+    ASSERT_EQ(falling.load_as_planned(), "");
+    ASSERT_EQ(falling.confirm("low"), "");
+    expect_the_wait_from_here(falling);
+}
+
 TEST(Series, OfSomePointsVisitsOnlyThose) {
     const World world = worked_through(
         R"({"name": "s", "title": "x", "points": [{"pressure": "20 bar"}, {"pressure": "40 bar"}, {"pressure": "60 bar"}],

@@ -102,16 +102,18 @@ class Planner {
         describe(step, index, direction);
         step.visit = visit;
         const double band_mm = bench_.balance.ranges[sequence_.points[index].range].float_band_m * 1000;
-        step.say = {direction == Direction::falling ? "Wind the press slowly, without going below the point, until the "
-                                                      "piston floats in the middle of its band."
-                                                    : "Wind the press slowly, without going beyond the point, until "
-                                                      "the piston floats in the middle of its band.",
-                    "Turn the discs by hand.",
-                    fmt::format("Confirm when the piston floats in its band ({:g} mm) and turns freely.", band_mm)};
+        if (line_open_) step.say.emplace_back("Close the line to air.");
+        line_open_ = false;
+        step.say.emplace_back(direction == Direction::falling
+                                  ? "Wind the press slowly, without going below the point, until the piston floats in "
+                                    "the middle of its band."
+                                  : "Wind the press slowly, without going beyond the point, until the piston floats in "
+                                    "the middle of its band.");
+        step.say.emplace_back("Turn the discs by hand.");
+        step.say.push_back(
+            fmt::format("Confirm when the piston floats in its band ({:g} mm) and turns freely.", band_mm));
         step.caution = {
             fmt::format("Stay under {:g} bar ({}).", bench_.weakest().rating_pa / 1e5, bench_.weakest().part)};
-        if (line_open_) step.say.insert(step.say.begin(), "Close the line to air.");
-        line_open_ = false;
     }
 
     /// Between two series the instruments are taken out and put in again, so that what clamping does to them shows.

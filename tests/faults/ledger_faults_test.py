@@ -10,7 +10,7 @@ APPLY = "daemon/bench/apply.cpp"
 
 class Ledger(fault.Faults):
     FAULTS = [
-        Fault("head sign of the bench file", "daemon/bench/bench_instruments.cpp",
+        Fault("head sign of the bench file", "daemon/bench/bench_fluid.cpp",
               "{std::pair{down, 1.0}, std::pair{up, -1.0}}", "{std::pair{down, -1.0}, std::pair{up, 1.0}}", "bench",
               "DemoBench.*:BenchFile.*:Mark.*"),
         Fault("settle guard ignored", MARK, "std::max(ground.from_us + micros(state.bench->balance.settle_guard_s),",

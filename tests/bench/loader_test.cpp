@@ -246,7 +246,7 @@ TEST(Loader, PermissibleErrorsInAllTheirWordsAndTheirSingleFigure) {
 }
 
 TEST(Loader, TheDecisionRuleOfAnInstrument) {
-    EXPECT_FALSE(bench_of(demo_bench_text()).instruments[1].decision.has_value());
+    EXPECT_FALSE(bench_of(small_bench_text()).instruments[1].decision.has_value());
     const auto rule =
         with_mpe("\"mpe\": \"0.6 bar\", \"decision_rule\": {\"rule\": \"global risk\", \"risk\": \"2 %\", "
                  "\"process\": {\"sd\": \"0.3 bar\"}}")

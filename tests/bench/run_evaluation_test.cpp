@@ -125,6 +125,14 @@ TEST(RunEvaluation, ACoarseInstrumentProvesNothing) {
     EXPECT_FALSE(finished.evaluated().overlaps[0].fine_enough);
 }
 
+// 2 bar of 900 bar is a pressure like any other: only an open line makes a zero.
+TEST(RunEvaluation, TheLowestPointIsNoZero) {
+    const auto result = FinishedRun().evaluated();
+    EXPECT_FALSE(result.evaluation.points.front().zero);
+    EXPECT_FALSE(result.evaluation.zero_deviation.has_value());
+    EXPECT_TRUE(says(result, "zero deviation", "no zero was read"));
+}
+
 TEST(RunEvaluation, PointsNotReachedYetAreNotMissing) {
     FinishedRun finished;
     finished.run().end = RunEnd::running;

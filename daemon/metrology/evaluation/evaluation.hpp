@@ -32,6 +32,7 @@ struct EvaluationSettings {
     bool method_confirmed = false;
     std::vector<SeriesRole> roles; ///< of the passes in their order, where the method does not say
     std::optional<double> resolution;
+    bool zeros_are_marked = false; ///< only readings marked as vented are zeros; else the least reference may be one
     bool zeroed = false; ///< readings have their zero taken off: the resolution enters twice
     std::optional<double> span_low;
     std::optional<double> span_high;

@@ -57,7 +57,7 @@ double closeness(const std::vector<const Observation*>& standing) {
     return least / 4;
 }
 
-void settle_points(PassTable& table, const std::vector<const Observation*>& standing) {
+void settle_points(PassTable& table, const std::vector<const Observation*>& standing, bool zeros_are_marked) {
     const double close = closeness(standing);
     for (const auto* one : standing) {
         auto found = std::find_if(table.points.begin(), table.points.end(), [&](const PassTable::Point& point) {
@@ -77,7 +77,8 @@ void settle_points(PassTable& table, const std::vector<const Observation*>& stan
         least = std::min(least, std::abs(point.reference));
     }
     for (auto& point : table.points)
-        point.zero = point.zero || (std::abs(point.reference) <= least && least <= zero_part * largest);
+        point.zero =
+            point.zero || (!zeros_are_marked && std::abs(point.reference) <= least && least <= zero_part * largest);
     std::stable_sort(table.points.begin(), table.points.end(),
                      [](const auto& a, const auto& b) { return a.reference < b.reference; });
 }
@@ -171,7 +172,7 @@ PassTable sort_into_passes(std::span<const Observation> observations, const Eval
                            std::vector<Unsaid>& unsaid) {
     PassTable table;
     const auto standing = that_count(observations, unsaid);
-    settle_points(table, standing);
+    settle_points(table, standing, settings.zeros_are_marked);
     leave_out_the_stop(table, settings, unsaid);
     settle_passes(table, settings, unsaid);
     name_missing(table, unsaid);

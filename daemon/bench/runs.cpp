@@ -66,7 +66,9 @@ void go_to(State& state, Run& run, std::size_t step, Micros at_us, std::uint64_t
     if (now == nullptr || now->kind != StepKind::read || now->visit != run.plan.steps[before].visit)
         state.vented.reset();
     // An approach begins where a person begins to wind for the point; going back to raise again is the same approach.
-    if (forward && now != nullptr && now->point && (now->kind == StepKind::load || now->kind == StepKind::raise) &&
+    const bool begins =
+        now != nullptr && (now->kind == StepKind::load || now->kind == StepKind::raise || now->kind == StepKind::vent);
+    if (forward && begins && now->point &&
         (step == 0 || run.plan.steps[step - 1].point != now->point || run.plan.steps[step - 1].visit != now->visit)) {
         run.approach_from = static_cast<std::int64_t>(number);
         run.reached_us.reset();

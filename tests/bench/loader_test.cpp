@@ -226,10 +226,10 @@ TEST(ElectricalOutput, IsReadAsAPressureAndItsResultsAreInTheUnitOfTheSpan) {
     EXPECT_EQ(bench.instruments[0].unit.symbol, bench.instruments[0].profile.unit.symbol);
 }
 
-/// The demo's bench with other words for the permissible error of its first instrument.
+/// The demo's bench with other words for the permissible error of its first instrument, and no decision rule there.
 BenchFile with_mpe(const std::string& words) {
     std::string text = demo_bench_text();
-    const std::string old = "\"mpe\": \"0.05 % of span\"";
+    const std::string old = "\"mpe\": \"0.05 % of span\", \"decision_rule\": {\"rule\": \"guard band\"}";
     text.replace(text.find(old), old.size(), words);
     return bench_of(text);
 }

@@ -33,7 +33,7 @@ struct EvaluationSettings {
     std::vector<SeriesRole> roles; ///< of the passes in their order, where the method does not say
     std::optional<double> resolution;
     bool zeros_are_marked = false; ///< only readings marked as vented are zeros; else the least reference may be one
-    bool zeroed = false; ///< readings have their zero taken off: the resolution enters twice
+    bool zeroed = false;           ///< readings have their zero taken off: the resolution enters twice
     std::optional<double> span_low;
     std::optional<double> span_high;
     UncertaintyAt u_reference; ///< standard, for observations that carry none

@@ -66,10 +66,7 @@ Micros guarded_from(const State& state, const Ground& ground, const Instrument& 
     const std::size_t read = step.kind == StepKind::read ? state.running()->step : state.running()->step - 1;
     const Step& reading = state.running()->plan.steps[read];
     const double wait_s = instrument.manual() ? std::max(reading.wait_s, reading.wait_dial_s) : reading.wait_s;
-    // A zero is reached when the line is opened, however long ago the point before it was.
-    const Micros reached_us = ground.interval == nullptr
-                                  ? ground.from_us
-                                  : std::min(state.running()->reached_us.value_or(ground.from_us), ground.from_us);
+    const Micros reached_us = std::min(state.running()->reached_us.value_or(ground.from_us), ground.from_us);
     return std::max(ground.from_us + micros(state.bench->balance.settle_guard_s), reached_us + micros(wait_s)) +
            micros(instrument.latency_s);
 }

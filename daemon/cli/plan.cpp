@@ -11,6 +11,7 @@
 
 #include <cmath>
 #include <memory>
+#include <optional>
 
 namespace stillmark::cli {
 
@@ -20,7 +21,7 @@ struct PlanRequest {
     std::string bench;
     std::string profiles;
     std::string sequence;
-    std::string points;
+    std::optional<std::string> points; ///< an empty list is a mistake, none is a sequence
     SurroundingsOptions surroundings;
     bool nominal = false;
     bool as_json = false;
@@ -106,8 +107,8 @@ void plan(const PlanRequest& request, int& exit_code) {
     told.piston_temperature_c = bench->surroundings.piston_temperature_c;
     if (const auto wrong = request.surroundings.take(told.air, told.piston_temperature_c); !wrong.empty())
         return refuse(wrong);
-    const auto wrong = request.points.empty() ? visits_of_sequence(*bench, request.sequence, told.visits)
-                                              : visits_of_points(*bench, request.points, told.visits);
+    const auto wrong = !request.points ? visits_of_sequence(*bench, request.sequence, told.visits)
+                                       : visits_of_points(*bench, *request.points, told.visits);
     if (!wrong.empty()) return refuse(wrong);
     std::vector<bench::LoadTarget> targets;
     for (const auto& visit : told.visits)

@@ -112,6 +112,12 @@ class PlanFollowed(unittest.TestCase):
     def test_up_and_down(self):
         self.follow(RISING + RISING[-2::-1])
 
+    def test_an_empty_list_of_points_is_a_mistake(self):
+        said = subprocess.run([str(BUILD / "stillmark"), "plan", str(DEMO / "bench.json"), "--points", ""],
+                              capture_output=True, text=True, timeout=60, check=False)
+        self.assertEqual((said.returncode, said.stdout), (2, ""))
+        self.assertIn("--points: gives no point", said.stderr)
+
 
 if __name__ == "__main__":
     unittest.main()

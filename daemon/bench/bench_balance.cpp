@@ -84,15 +84,6 @@ bool stated_as_conventional(const Place& place) {
     return words == "conventional mass";
 }
 
-std::size_t read_range_of_disc(const Place& place, const BenchFile& bench) {
-    const auto name = place.text();
-    for (std::size_t i = 0; i < bench.balance.ranges.size(); ++i)
-        if (bench.balance.ranges[i].physics.name == name) return i;
-    if (!place.wrong())
-        place.say(fmt::format("the balance has no range \"{}\"; use the name of one of balance.ranges", name));
-    return 0;
-}
-
 metrology::Elasticity read_elasticity(const Place& place) {
     place.only({"youngs_modulus", "poisson"});
     metrology::Elasticity of;
@@ -301,7 +292,7 @@ void read_masses(const Place& place, BenchFile& bench) {
         disc.two_hands = item.has("two_hands") && item.at("two_hands").yes_or_no();
         if (item.has("ranges"))
             for (const Place& range : item.items_at("ranges"))
-                disc.ranges.push_back(read_range_of_disc(range, bench));
+                disc.ranges.push_back(read_range_name(range, bench));
         bench.discs.push_back(std::move(disc));
     }
 }

@@ -28,6 +28,9 @@ void read_head(const Place& place, const Balance& balance, Instrument& to);
 /// What an instrument's readings are counted from.
 void read_counting(const Place& place, Instrument& to);
 
+/// Which of the balance's ranges a text names, as its index; told at its place where it is none.
+std::size_t read_range_name(const Place& place, const BenchFile& bench);
+
 /// Empty where such air exists in a laboratory; otherwise what is wrong with it.
 std::string surroundings_objection(const metrology::Surroundings& air);
 

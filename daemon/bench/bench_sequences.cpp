@@ -13,12 +13,6 @@ namespace stillmark::bench {
 
 using drivers::Dimension;
 
-namespace {
-
-/// How far the load of a point may make another pressure than the point says (common practice: points are nominal;
-/// the deviation is taken against the pressure that was really there).
-constexpr double point_tolerance = 0.02;
-
 std::size_t read_range_name(const Place& place, const BenchFile& bench) {
     const auto name = place.text();
     for (std::size_t i = 0; i < bench.balance.ranges.size(); ++i)
@@ -27,6 +21,12 @@ std::size_t read_range_name(const Place& place, const BenchFile& bench) {
         place.say(fmt::format("the balance has no range \"{}\"; use the name of one of balance.ranges", name));
     return 0;
 }
+
+namespace {
+
+/// How far the load of a point may make another pressure than the point says (common practice: points are nominal;
+/// the deviation is taken against the pressure that was really there).
+constexpr double point_tolerance = 0.02;
 
 std::vector<std::size_t> read_discs(const Place& place, const BenchFile& bench) {
     std::vector<std::size_t> discs;

@@ -1,11 +1,10 @@
 #include "daemon/bench/bench_file.hpp"
-#include "daemon/bench/bench_parts.hpp"
 #include "daemon/bench/reference.hpp"
 #include "daemon/cli/commands.hpp"
 #include "daemon/cli/exit_code.hpp"
 #include "daemon/cli/pressure_report.hpp"
 #include "daemon/cli/pressure_trials.hpp"
-#include "drivers/units.hpp"
+#include "daemon/cli/surroundings_options.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -26,8 +25,7 @@ struct PressureRequest {
     std::string range;
     std::string discs;
     std::string instrument;
-    std::string temperature;
-    std::string air;
+    SurroundingsOptions surroundings;
     bool as_json = false;
     bool monte_carlo = false;
     std::uint64_t seed = 1;
@@ -40,27 +38,6 @@ template <class T>
 using Found = boost::system::result<T, Mistake>;
 [[noreturn, maybe_unused]] void throw_exception_from_error(const Mistake& mistake, const boost::source_location&) {
     throw std::runtime_error(mistake.words);
-}
-
-std::vector<std::string> split_at_commas(const std::string& text) {
-    std::vector<std::string> parts;
-    std::string part;
-    for (const char c : text + ",") {
-        if (c != ',') {
-            part += c;
-            continue;
-        }
-        const auto first = part.find_first_not_of(' ');
-        if (first != std::string::npos) parts.push_back(part.substr(first, part.find_last_not_of(' ') - first + 1));
-        part.clear();
-    }
-    return parts;
-}
-
-Found<double> quantity(const std::string& option, const std::string& text, drivers::Dimension dimension) {
-    const auto value = drivers::parse_quantity(text, dimension);
-    if (!value) return Mistake{fmt::format("{}: {}", option, value.error().message)};
-    return *value;
 }
 
 const bench::Instrument* instrument_of(const PressureRequest& request, const bench::BenchFile& bench) {
@@ -80,7 +57,7 @@ Found<metrology::ReferenceInputs> inputs(const PressureRequest& request, const b
         return Mistake{fmt::format("--range: the balance has no range \"{}\"; it has: {}", request.range, names)};
     }
     std::vector<std::size_t> discs;
-    for (const auto& id : split_at_commas(request.discs)) {
+    for (const auto& id : split_list(request.discs)) {
         const auto disc =
             std::find_if(bench.discs.begin(), bench.discs.end(), [&](const auto& one) { return one.piece.name == id; });
         if (disc == bench.discs.end()) return Mistake{fmt::format("--discs: no disc has the id \"{}\"", id)};
@@ -94,28 +71,7 @@ Found<metrology::ReferenceInputs> inputs(const PressureRequest& request, const b
 
     auto air = bench.surroundings.air;
     auto piston = bench.surroundings.piston_temperature_c;
-    if (!request.air.empty()) {
-        const auto parts = split_at_commas(request.air);
-        if (parts.size() != 3)
-            return Mistake{"--air: give temperature, pressure and humidity, for example \"20 degC,1013.25 hPa,50 %\""};
-        const auto t = quantity("--air", parts[0], drivers::Dimension::temperature);
-        if (!t) return t.error();
-        const auto p = quantity("--air", parts[1], drivers::Dimension::pressure);
-        if (!p) return p.error();
-        const auto h = quantity("--air", parts[2], drivers::Dimension::fraction);
-        if (!h) return h.error();
-        air.temperature_c.value = *t;
-        air.pressure_pa.value = *p;
-        air.humidity.value = *h;
-        if (const auto objection = bench::surroundings_objection(air); !objection.empty())
-            return Mistake{"--air: " + objection};
-    }
-    if (!request.temperature.empty()) {
-        const auto t = quantity("--temperature", request.temperature, drivers::Dimension::temperature);
-        if (!t) return t.error();
-        if (!(*t > -20 && *t < 80)) return Mistake{"--temperature: a piston is at -20 to 80 degC"};
-        piston.value = *t;
-    }
+    if (auto mistake = request.surroundings.take(air, piston); !mistake.empty()) return Mistake{std::move(mistake)};
     return bench::reference_inputs(bench, static_cast<std::size_t>(range - ranges.begin()), discs, air, piston,
                                    instrument);
 }
@@ -161,9 +117,7 @@ void add_pressure(CLI::App& app, int& exit_code) {
         ->required();
     command->add_option("--instrument", request->instrument,
                         "Instrument at whose level the pressure is told (default: the bench's first)");
-    command->add_option("--temperature", request->temperature,
-                        "Piston temperature, \"23 degC\" (default: the bench file's)");
-    command->add_option("--air", request->air, "Air, \"20 degC,1013.25 hPa,50 %\" (default: the bench file's)");
+    request->surroundings.add_to(*command);
     command->add_option("--profiles", request->profiles, "Folder of instrument profiles")
         ->envname("STILLMARK_PROFILES")
         ->default_str(STILLMARK_PROFILE_FOLDER);

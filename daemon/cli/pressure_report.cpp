@@ -13,20 +13,6 @@ nlohmann::json finite(double value) {
     return std::isfinite(value) ? nlohmann::json(value) : nlohmann::json(nullptr);
 }
 
-const char* word(metrology::Distribution distribution) {
-    switch (distribution) {
-    case metrology::Distribution::rectangular:
-        return "rectangular";
-    case metrology::Distribution::triangular:
-        return "triangular";
-    case metrology::Distribution::arcsine:
-        return "arcsine";
-    case metrology::Distribution::normal:
-        break;
-    }
-    return "normal";
-}
-
 const char* word(metrology::PressureKind kind) {
     switch (kind) {
     case metrology::PressureKind::absolute:

@@ -36,20 +36,6 @@ json matrix(const std::vector<double>& values, std::size_t size) {
     return rows;
 }
 
-const char* word(metrology::Distribution distribution) {
-    switch (distribution) {
-    case metrology::Distribution::rectangular:
-        return "rectangular";
-    case metrology::Distribution::triangular:
-        return "triangular";
-    case metrology::Distribution::arcsine:
-        return "arcsine";
-    case metrology::Distribution::normal:
-        break;
-    }
-    return "normal";
-}
-
 void judge(OutputResult& out, const PropagateTask& task, const metrology::MonteCarloResult& trials) {
     const auto& first = out.first_order;
     if (!first.defined)

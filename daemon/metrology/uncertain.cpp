@@ -4,6 +4,20 @@
 
 namespace stillmark::metrology {
 
+const char* word(Distribution distribution) {
+    switch (distribution) {
+    case Distribution::rectangular:
+        return "rectangular";
+    case Distribution::triangular:
+        return "triangular";
+    case Distribution::arcsine:
+        return "arcsine";
+    case Distribution::normal:
+        break;
+    }
+    return "normal";
+}
+
 double standard_uncertainty(double half_width, Distribution distribution) {
     switch (distribution) {
     case Distribution::rectangular:

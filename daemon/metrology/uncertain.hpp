@@ -9,6 +9,9 @@ namespace stillmark::metrology {
 /// The shape of what is known about an input (JCGM 101:2008, table 1).
 enum class Distribution : std::uint8_t { normal, rectangular, triangular, arcsine };
 
+/// "normal", "rectangular", ...: the word of bench files and results.
+const char* word(Distribution distribution);
+
 /// An input with its standard uncertainty. All in SI; `dof` is infinite where nothing else is known.
 struct Uncertain {
     double value = 0;

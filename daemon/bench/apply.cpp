@@ -1,3 +1,4 @@
+#include "daemon/bench/checks.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
 #include "daemon/bench/runs.hpp"
@@ -25,7 +26,10 @@ std::vector<Tell> fold(State& state, Micros at_us, const ServiceStarted& fact) {
     state.undo.reset();
     // Whoever opened the line may have closed it meanwhile, and nobody watched whether a pressure stayed.
     state.vented.reset();
-    if (Run* run = state.running()) run->reached_us.reset();
+    if (Run* run = state.running()) {
+        run->reached_us.reset();
+        run->check_from_us.reset(); // readings in between are missing: it is begun again
+    }
     state.utc_offset_us = fact.utc_us - at_us;
     for (auto& channel : state.channels)
         channel = {};
@@ -156,6 +160,12 @@ void keep_undo(State& state, const Event& event) {
         point("the loss");
     else if (std::holds_alternative<LineVented>(fact))
         point("the open line");
+    else if (std::holds_alternative<CheckBegun>(fact))
+        point("the beginning of the check");
+    else if (const auto* check = std::get_if<CheckRecorded>(&fact); check != nullptr && !check->by.empty())
+        point("the answer to the check");
+    else if (std::holds_alternative<CheckWaived>(fact))
+        point("going on after the check");
     else if (!std::holds_alternative<PressUndone>(fact) && !std::holds_alternative<StillnessChanged>(fact) &&
              !std::holds_alternative<OvershootSeen>(fact) && !std::holds_alternative<ClockAnchored>(fact) &&
              !std::holds_alternative<RatingExceeded>(fact) && !std::holds_alternative<RatingRestored>(fact) &&

@@ -81,7 +81,7 @@ void read_surroundings(const Place& root, BenchFile& bench) {
 
 BenchFile read_bench(const Place& root, BenchFile bench) {
     root.only({"stillmark", "name", "laboratory", "site", "balance", "masses", "rig", "surroundings", "buses",
-               "instruments", "sequences", "capability"});
+               "instruments", "sequences", "checks", "capability"});
     if (const Place version = root.at("stillmark"); !root.wrong() && version.node() != 1)
         version.say(
             fmt::format("{} is no version of the bench file that this build knows; write 1", version.node().dump()));
@@ -96,6 +96,7 @@ BenchFile read_bench(const Place& root, BenchFile bench) {
     if (!root.wrong()) read_instruments(root, bench);
     if (!root.wrong()) read_rig(root, bench);
     if (!root.wrong()) read_sequences(root, bench);
+    if (!root.wrong()) read_checks(root, bench);
     if (!root.wrong()) read_capability(root, bench);
     return bench;
 }

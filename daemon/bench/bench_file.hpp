@@ -146,6 +146,35 @@ struct Sequence {
     double wait_at_top_dial_s = 0; ///< for instruments that a person reads, where it is longer
 };
 
+/// What is looked at before the preloads of every run, with its limits. Only what the bench file states is asked for.
+struct Checks {
+    std::optional<double> warm_up_s; ///< every instrument has been powered for at least so long
+    std::optional<double> level_rad; ///< what the balance's level may show at most
+    /// A soft line means air: turns of the press from the first resistance to a pressure, at most.
+    struct Purge {
+        double to_pa = 0;
+        std::string to; ///< as the file words it
+        double most_turns = 0;
+    };
+    std::optional<Purge> purge;
+    /// With the line shut and the press at rest the pressure may fall by so much within a time.
+    struct Leak {
+        double at_pa = 0;
+        std::string at;                  ///< as the file words it
+        double settle_s = 0;             ///< after the winding: oil that was pressed cools down
+        double watch_s = 0;              ///< the readings of this time count
+        double drop_pa = 0;              ///< at most, within `watch_s`
+        std::size_t channel = 0;         ///< whose readings tell it
+        std::vector<std::string> valves; ///< the laboratory's own words for shutting the line
+    };
+    std::optional<Leak> leak;
+    /// What instruments show with the line open to air, less what their head lets expect.
+    struct Zero {
+        std::optional<double> limit_pa; ///< none: each instrument's permissible error
+    };
+    std::optional<Zero> zero;
+};
+
 /// Loads that were planned for the points of sequences, by sequence and point: ids of discs.
 using LoadsBySequence = std::map<std::string, std::vector<std::vector<std::string>>>;
 
@@ -166,6 +195,7 @@ struct BenchFile {
     std::vector<Bus> buses;
     std::vector<Instrument> instruments;
     std::vector<Sequence> sequences;
+    Checks checks;
     std::vector<CapabilityRange> capability; ///< empty: the laboratory states none
 
     /// The weakest part: no pressure may go above its rating.

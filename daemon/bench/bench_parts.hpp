@@ -14,6 +14,7 @@ void read_masses(const Place& place, BenchFile& bench);
 void read_buses(const Place& root, BenchFile& bench);
 void read_instruments(const Place& root, BenchFile& bench);
 void read_sequences(const Place& root, BenchFile& bench);
+void read_checks(const Place& root, BenchFile& bench);
 void read_capability(const Place& root, BenchFile& bench);
 
 metrology::ShortForm read_short_form(const Place& place);

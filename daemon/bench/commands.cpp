@@ -1,6 +1,7 @@
 #include "daemon/bench/commands.hpp"
 
 #include "daemon/bench/bench_parts.hpp"
+#include "daemon/bench/checks.hpp"
 #include "daemon/bench/ledger.hpp"
 #include "daemon/bench/mark.hpp"
 #include "daemon/bench/reference.hpp"
@@ -35,7 +36,9 @@ Refusal malformed(std::string why) {
     return {std::move(why), true};
 }
 
-std::optional<Refusal> stale(const Press& press) {
+} // namespace
+
+std::optional<Refusal> stale_press(const Press& press) {
     if (press.pressed_us > press.now_us + ahead_us)
         return malformed("the press lies in the future; send CLOCK_BOOTTIME of this machine in microseconds");
     if (press.pressed_us < 0) return malformed("the press has no instant; send CLOCK_BOOTTIME in microseconds");
@@ -44,6 +47,8 @@ std::optional<Refusal> stale(const Press& press) {
                                    static_cast<double>(press.now_us - press.pressed_us) / 1e6));
     return std::nullopt;
 }
+
+namespace {
 
 const Step* step_now(const State& state) {
     const Run* run = state.running();
@@ -62,7 +67,7 @@ std::optional<Refusal> another_step(const State& state, std::int64_t step) {
 
 Decision start_run(const State& state, const Press& press, const std::string& sequence, const std::string& condition,
                    std::vector<std::string> instruments) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     if (const Run* run = state.running()) return refused(fmt::format("run {} is going on; stop it first", run->id));
     const auto& sequences = state.bench->sequences;
     if (std::none_of(sequences.begin(), sequences.end(), [&](const Sequence& one) { return one.name == sequence; })) {
@@ -109,7 +114,7 @@ Decision stop_run(const State& state, const Press& press, const std::string& rea
 }
 
 Decision step_done(const State& state, const Press& press, std::int64_t step) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     if (const auto other = another_step(state, step)) return *other;
     const Step* now = step_now(state);
     if (now == nullptr || now->kind != StepKind::act)
@@ -118,7 +123,7 @@ Decision step_done(const State& state, const Press& press, std::int64_t step) {
 }
 
 Decision state_planned_load(const State& state, const Press& press, std::int64_t step) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     if (const auto other = another_step(state, step)) return *other;
     const Step* now = step_now(state);
     if (now == nullptr || !now->range || !now->point) return refused("this step plans no load");
@@ -131,7 +136,7 @@ Decision state_planned_load(const State& state, const Press& press, std::int64_t
 
 Decision state_load(const State& state, const Press& press, const std::string& range,
                     const std::vector<std::string>& discs) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     const auto& ranges = state.bench->balance.ranges;
     const auto found =
         std::find_if(ranges.begin(), ranges.end(), [&](const BalanceRange& one) { return one.physics.name == range; });
@@ -158,7 +163,7 @@ Decision state_load(const State& state, const Press& press, const std::string& r
 }
 
 Decision vent_line(const State& state, const Press& press) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     const Step* now = step_now(state);
     if (now == nullptr || now->kind != StepKind::vent)
         return refused("this step reads no zero; the line is opened where a step asks for it");
@@ -166,7 +171,7 @@ Decision vent_line(const State& state, const Press& press) {
 }
 
 Decision confirm_float(const State& state, const Press& press, const std::string& range) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     const auto& ranges = state.bench->balance.ranges;
     if (std::none_of(ranges.begin(), ranges.end(), [&](const BalanceRange& one) { return one.physics.name == range; }))
         return refused(fmt::format("the balance has no range \"{}\"", range));
@@ -177,8 +182,9 @@ Decision confirm_float(const State& state, const Press& press, const std::string
         return refused("the float is confirmed already; say sighted to renew it, or lost");
     if (step != nullptr && step->kind == StepKind::load)
         return refused("the load of this point is not stated yet; say first that the discs are on");
-    const bool nothing_floats = step != nullptr && (step->kind == StepKind::act || step->kind == StepKind::wait ||
-                                                    step->kind == StepKind::vent || state.vented);
+    const bool nothing_floats =
+        step != nullptr && (step->kind == StepKind::act || step->kind == StepKind::wait ||
+                            step->kind == StepKind::vent || step->kind == StepKind::check || state.vented);
     if (nothing_floats) return refused(fmt::format("the run is at \"{}\"; nothing floats there", step->title));
     // A look tells of its own instant: what became known since is not undone by a message that was slow.
     if (press.pressed_us < state.load->pressed_us)
@@ -190,7 +196,7 @@ Decision confirm_float(const State& state, const Press& press, const std::string
 }
 
 Decision sight_float(const State& state, const Press& press, bool close) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     const FloatInterval* interval = state.open_interval();
     if (interval == nullptr) return refused("no float is confirmed; confirm it first");
     if (press.pressed_us > interval->expires_us) return refused("the float expired before; confirm it again");
@@ -200,7 +206,7 @@ Decision sight_float(const State& state, const Press& press, bool close) {
 }
 
 Decision lose_float(const State& state, const Press& press) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     const FloatInterval* interval = state.open_interval();
     if (interval == nullptr) return refused("no float is confirmed, so none can be lost; void a mark by its number");
     if (press.pressed_us < interval->confirmed_us)
@@ -209,7 +215,7 @@ Decision lose_float(const State& state, const Press& press) {
 }
 
 Decision undo_press(const State& state, const Press& press) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     if (!state.undo) return refused("there is nothing to take back");
     const double age_s = static_cast<double>(press.pressed_us - state.undo->at_us) / 1e6;
     if (age_s > state.bench->balance.settle_guard_s)
@@ -220,7 +226,7 @@ Decision undo_press(const State& state, const Press& press) {
 
 Decision enter_reading(const State& state, const Press& press, const std::string& channel, const std::string& untapped,
                        const std::string& tapped, Micros started_us) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     const auto& instruments = state.bench->instruments;
     const auto found = std::find_if(instruments.begin(), instruments.end(),
                                     [&](const Instrument& one) { return one.name == channel; });
@@ -250,7 +256,7 @@ Decision void_mark(const State& state, const Press& press, std::int64_t number, 
 }
 
 Decision redo_visit(const State& state, const Press& press, std::int64_t number) {
-    if (const auto old = stale(press)) return *old;
+    if (const auto old = stale_press(press)) return *old;
     const Run* run = state.running();
     if (run == nullptr) return refused("no run is going on");
     for (const auto& mark : state.marks) {
@@ -311,8 +317,12 @@ std::vector<Fact> due_facts(const State& state, Micros now_us) {
     if (run == nullptr) return {};
     if (run->step >= run->plan.steps.size()) return {RunFinished{run->id}};
     const Step& step = run->plan.steps[run->step];
-    if (step.kind == StepKind::wait && now_us >= run->step_since_us + static_cast<Micros>(step.wait_s * 1e6))
-        return {WaitElapsed{static_cast<std::int64_t>(run->step)}};
+    if (step.kind == StepKind::wait && now_us >= run->step_since_us + static_cast<Micros>(step.wait_s * 1e6)) {
+        std::vector<Fact> facts;
+        if (step.check == CheckKind::preload) facts.emplace_back(preload_held(*run, now_us));
+        facts.emplace_back(WaitElapsed{static_cast<std::int64_t>(run->step)});
+        return facts;
+    }
     return {};
 }
 

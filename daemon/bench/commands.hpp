@@ -24,6 +24,9 @@ struct Press {
     std::string by;
 };
 
+/// Why a press can no longer, or not yet, tell what is; nothing where it can.
+std::optional<Refusal> stale_press(const Press& press);
+
 // What a person or a controller asks for becomes facts, or is refused with the reason. Pure; nothing is changed here.
 Decision start_run(const State& state, const Press& press, const std::string& sequence, const std::string& condition,
                    std::vector<std::string> instruments);

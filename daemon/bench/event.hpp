@@ -91,6 +91,36 @@ struct VisitReopened {
     std::string by;
 };
 
+/// A check that readings tell was begun: the line is as its step asks, and nobody touches the press.
+struct CheckBegun {
+    std::int64_t step = 0;
+    std::string by;
+    Micros pressed_us = 0;
+};
+/// A check before a run with its limit and its result. It may be done again; the latest result of its step counts.
+struct CheckRecorded {
+    std::string run;
+    std::int64_t step = 0;
+    std::string check;   ///< "warm-up", "level", "purge", "leak", "zero", "preload"
+    std::string channel; ///< empty where the check is of the whole bench
+    std::optional<double> value;
+    std::optional<double> limit;
+    std::string unit; ///< of both: "s", "rad", "turns" or "Pa"
+    bool passed = false;
+    std::string words;
+    std::int64_t first = 0; ///< number of the first reading that it rests on; 0: a person said it
+    std::int64_t last = 0;
+    std::string by;
+};
+/// Somebody goes on after a check that failed.
+struct CheckWaived {
+    std::string run;
+    std::int64_t step = 0;
+    std::string check;
+    std::string reason;
+    std::string by;
+};
+
 struct LoadStated {
     std::string range;
     std::vector<std::string> discs;
@@ -215,11 +245,12 @@ struct MarkVoided {
     std::string by;
 };
 
-using Fact = std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused,
-                          SurroundingsStated, RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened,
-                          LoadStated, FloatConfirmed, FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone,
-                          StillnessChanged, WindowFailed, ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored,
-                          LossSuspected, WrongLoadSuspected, HealthStated, MarkTaken, MarkVoided, LineVented>;
+using Fact =
+    std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused, SurroundingsStated,
+                 RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened, LoadStated, FloatConfirmed,
+                 FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone, StillnessChanged, WindowFailed,
+                 ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored, LossSuspected, WrongLoadSuspected,
+                 HealthStated, MarkTaken, MarkVoided, LineVented, CheckBegun, CheckRecorded, CheckWaived>;
 
 /// A fact at its place in the one order.
 struct Event {

@@ -233,6 +233,36 @@ void keys(F&& f, LineVented& e) {
     f("pressed_us", e.pressed_us);
 }
 
+template <class F>
+void keys(F&& f, CheckBegun& e) {
+    f("step", e.step);
+    f("by", e.by);
+    f("pressed_us", e.pressed_us);
+}
+template <class F>
+void keys(F&& f, CheckRecorded& e) {
+    f("run", e.run);
+    f("step", e.step);
+    f("check", e.check);
+    f("channel", e.channel);
+    f("value", e.value);
+    f("limit", e.limit);
+    f("unit", e.unit);
+    f("passed", e.passed);
+    f("words", e.words);
+    f("first", e.first);
+    f("last", e.last);
+    f("by", e.by);
+}
+template <class F>
+void keys(F&& f, CheckWaived& e) {
+    f("run", e.run);
+    f("step", e.step);
+    f("check", e.check);
+    f("reason", e.reason);
+    f("by", e.by);
+}
+
 /// The names in journals, in the order of Fact.
 constexpr std::array<std::string_view, std::variant_size_v<Fact>> names = {
     "ServiceStarted",     "ServiceStopped",     "ClockAnchored", "BenchTaken",     "ReadingsRefused",
@@ -241,7 +271,7 @@ constexpr std::array<std::string_view, std::variant_size_v<Fact>> names = {
     "FloatLost",          "FloatExpired",       "FloatUnknown",  "PressUndone",    "StillnessChanged",
     "WindowFailed",       "ReadingEntered",     "OvershootSeen", "RatingExceeded", "RatingRestored",
     "LossSuspected",      "WrongLoadSuspected", "HealthStated",  "MarkTaken",      "MarkVoided",
-    "LineVented"};
+    "LineVented",         "CheckBegun",         "CheckRecorded", "CheckWaived"};
 
 struct Write {
     json& to;

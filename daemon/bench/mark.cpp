@@ -26,6 +26,7 @@ std::string obstacle(const State& state, std::size_t channel, Micros now_us) {
     if (step == nullptr) return "no run";
     if (channel >= run->takes_part.size() || !run->takes_part[channel]) return "takes no part in the run";
     if (step->kind != StepKind::read && step->kind != StepKind::sight) return "not at a reading step";
+    if (!run->owes_mark(channel, *step->visit)) return "its pointer rests on a stop, so that it shows no zero";
     if (state.standing_mark(channel, *step->visit) != nullptr) return "has its mark";
     if (run->plan.visits[*step->visit].vented) {
         if (!state.vented) return "nobody said that the line is open to air";

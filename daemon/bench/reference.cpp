@@ -39,4 +39,16 @@ metrology::ReferenceInputs vented_inputs(const BenchFile& bench, const metrology
     return inputs;
 }
 
+double above_air_pa(const Instrument& instrument, double reading_pa, const metrology::Surroundings& air) {
+    switch (instrument.counted_from) {
+    case metrology::PressureKind::absolute:
+        return reading_pa - air.pressure_pa.value;
+    case metrology::PressureKind::sealed:
+        return reading_pa + instrument.sealed_reference_pa.value - air.pressure_pa.value;
+    case metrology::PressureKind::gauge:
+        break;
+    }
+    return reading_pa;
+}
+
 } // namespace stillmark::bench

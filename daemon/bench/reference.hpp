@@ -19,4 +19,7 @@ metrology::ReferenceInputs vented_inputs(const BenchFile& bench, const metrology
                                          const metrology::Uncertain& piston_temperature_c,
                                          const Instrument& instrument);
 
+/// A reading of this instrument as pressure above the air around, which ratings are stated in; Pa.
+double above_air_pa(const Instrument& instrument, double reading_pa, const metrology::Surroundings& air);
+
 } // namespace stillmark::bench

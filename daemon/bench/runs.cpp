@@ -1,5 +1,6 @@
 #include "daemon/bench/runs.hpp"
 
+#include "daemon/bench/checks.hpp"
 #include "daemon/bench/ledger.hpp"
 
 #include <fmt/format.h>
@@ -41,7 +42,7 @@ const Mark* State::standing_mark(std::size_t channel, std::size_t visit) const {
 
 bool visit_complete(const State& state, const Run& run, std::size_t visit) {
     for (std::size_t channel = 0; channel < run.takes_part.size(); ++channel)
-        if (run.takes_part[channel] && state.standing_mark(channel, visit) == nullptr) return false;
+        if (run.owes_mark(channel, visit) && state.standing_mark(channel, visit) == nullptr) return false;
     return true;
 }
 
@@ -49,7 +50,7 @@ namespace {
 
 bool visit_sighted(const State& state, const Run& run, std::size_t visit) {
     for (std::size_t channel = 0; channel < run.takes_part.size(); ++channel) {
-        if (!run.takes_part[channel]) continue;
+        if (!run.owes_mark(channel, visit)) continue;
         const Mark* mark = state.standing_mark(channel, visit);
         if (mark == nullptr || mark->status == MarkStatus::provisional) return false;
     }
@@ -196,6 +197,9 @@ void answer(State& state, Micros at_us, std::uint64_t number, const Fact& fact) 
         run->reached_us.reset();
     } else if (std::holds_alternative<LineVented>(fact)) {
         fulfilled = step->kind == StepKind::vent;
+    } else if (std::holds_alternative<CheckRecorded>(fact) || std::holds_alternative<CheckWaived>(fact)) {
+        fulfilled = step->kind == StepKind::check && latest_check(*run, run->step) != nullptr &&
+                    open_needs(*run, *step).empty();
     }
     if (fulfilled) go_to(state, *run, run->step + 1, at_us, number);
 }
@@ -203,6 +207,9 @@ void answer(State& state, Micros at_us, std::uint64_t number, const Fact& fact) 
 void settle(State& state, Micros at_us, std::uint64_t number) {
     Run* run = state.running();
     const Step* step = run != nullptr ? run->now() : nullptr;
+    // A preload is held afloat; a piston that was lost is raised again, and the time begins anew.
+    if (step != nullptr && step->check == CheckKind::preload && !float_agrees(state, *step))
+        return go_to(state, *run, run->step - 1, at_us, number);
     if (step == nullptr || !step->visit || (step->kind != StepKind::read && step->kind != StepKind::sight)) return;
     const std::size_t read = step->kind == StepKind::read ? run->step : run->step - 1;
     const std::size_t visit = *step->visit;

@@ -61,6 +61,14 @@ struct ChannelState {
     std::optional<ReadingEntered> entered;
 };
 
+/// A check of a run with its result, and why somebody went on all the same where it failed.
+struct CheckResult {
+    CheckRecorded recorded;
+    Micros at_us = 0;
+    std::string waived_because; ///< empty: nobody did
+    std::string waived_by;
+};
+
 enum class RunEnd : std::uint8_t { running, finished, stopped };
 const char* word(RunEnd end);
 
@@ -84,7 +92,14 @@ struct Run {
     /// does. A wait counts from here.
     std::optional<Micros> reached_us;
     std::optional<double> air_at_start_c;
+    std::vector<CheckResult> checks;     ///< in order; of one step the latest counts
+    std::optional<Micros> check_from_us; ///< since when the readings of the present check are watched
 
+    /// Whether this channel owes a mark at this visit: a pointer on its stop shows no zero.
+    bool owes_mark(std::size_t channel, std::size_t visit) const {
+        return channel < takes_part.size() && takes_part[channel] &&
+               !(plan.visits[visit].vented && bench->instruments[channel].pointer_stop);
+    }
     const Step* now() const { return end == RunEnd::running && step < plan.steps.size() ? &plan.steps[step] : nullptr; }
 };
 

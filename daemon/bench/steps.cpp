@@ -1,5 +1,7 @@
 #include "daemon/bench/steps.hpp"
 
+#include "daemon/metrology/loads/disc_moves.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -11,6 +13,10 @@ namespace {
 /// Common practice of hydraulic benches; local rules and the makers' manuals come first.
 const char* const relieve_first = "Relieve the pressure before undoing anything.";
 const char* const eye_protection = "Wear eye protection. Local rules and the makers' manuals come first.";
+
+std::string duration_words(double seconds) {
+    return seconds >= 60 ? fmt::format("{:g} min", seconds / 60) : fmt::format("{:g} s", seconds);
+}
 
 class Planner {
   public:
@@ -49,16 +55,73 @@ class Planner {
         return plan_.steps.emplace_back(std::move(step));
     }
 
+    Step& add_check(CheckKind kind, std::string title) {
+        Step& step = add(StepKind::check, std::move(title));
+        step.check = kind;
+        return step;
+    }
+
     void prepare() {
-        Step& level = add(StepKind::act, "Level the balance");
+        const Checks& checks = bench_.checks;
+        if (checks.warm_up_s) {
+            Step& warm = add_check(CheckKind::warm_up, "Check the warm-up");
+            warm.say = {fmt::format("State how long every instrument has been powered: at least {}.",
+                                    duration_words(*checks.warm_up_s))};
+        }
+        Step& level = add(checks.level_rad ? StepKind::check : StepKind::act, "Level the balance");
         level.say = {"Level the balance by its spirit level, and again with the head turned half round."};
+        if (checks.level_rad) {
+            level.check = CheckKind::level;
+            level.say.push_back(
+                fmt::format("State what the level still shows: at most {:g} mrad.", *checks.level_rad * 1e3));
+        }
         Step& fill = add(StepKind::act, "Fill and purge");
-        fill.say = {"Fill the line, purge the air at every instrument, close the vent.",
-                    "Check that each instrument shows its zero with the line open to air."};
+        fill.say = {"Fill the line, purge the air at every instrument, close the vent."};
+        if (!checks.zero) fill.say.emplace_back("Check that each instrument shows its zero with the line open to air.");
         fill.caution = {"Trapped air stores energy and makes the line soft: purge until the press feels hard.",
                         eye_protection,
                         fmt::format("Weakest part: {}, {:g} bar. Stay under it.", bench_.weakest().part,
                                     bench_.weakest().rating_pa / 1e5)};
+        if (checks.purge) check_purge(*checks.purge);
+        if (checks.leak) check_leak(*checks.leak);
+        if (checks.zero) check_zero();
+    }
+
+    void check_purge(const Checks::Purge& purge) {
+        Step& step = add_check(CheckKind::purge, "Check the purge");
+        step.say = {fmt::format("Wind the press from the first resistance to {}, and count its turns.", purge.to),
+                    fmt::format("State the turns: more than {:g} mean air in the line.", purge.most_turns)};
+        step.caution = {"Trapped air stores energy: relieve the pressure before it is purged again.", eye_protection};
+        holds_pressure_ = true;
+        if (!bench_.checks.leak) relieve("Relieve the pressure after the purge was checked");
+    }
+
+    void check_leak(const Checks::Leak& leak) {
+        const auto& channel = bench_.instruments[leak.channel].name;
+        Step& step = add_check(CheckKind::leak, "Check for leaks");
+        step.say = leak.valves;
+        step.say.push_back(fmt::format("Wind the press to {}, and take the hands off it.", leak.at));
+        step.say.push_back(fmt::format("Then begin: after {} of rest {} is watched for {}; it may fall by {:g} bar.",
+                                       duration_words(leak.settle_s), channel, duration_words(leak.watch_s),
+                                       leak.drop_pa / 1e5));
+        step.caution = {fmt::format("Stay under {:g} bar ({}). Keep clear of joints under pressure.",
+                                    bench_.weakest().rating_pa / 1e5, bench_.weakest().part),
+                        relieve_first, eye_protection};
+        holds_pressure_ = true;
+        relieve("Relieve the pressure after the leak check");
+        if (!leak.valves.empty()) plan_.steps.back().say.emplace_back("Open again what was shut for the check.");
+    }
+
+    void check_zero() {
+        Step& step = add_check(CheckKind::zero, "Check the zeros");
+        step.say = {fmt::format("Open the line to air at {}, and say that it is open: then the zeros are read.",
+                                bench_.balance.level_mark)};
+        for (const auto& instrument : bench_.instruments)
+            if (instrument.manual() && !instrument.pointer_stop)
+                step.say.push_back(fmt::format("Tap {} and state what it shows.", instrument.name));
+        step.say.emplace_back("Nothing is set to zero: what an instrument is off stays part of its result.");
+        step.caution = {relieve_first};
+        line_open_ = true;
     }
 
     void turn_over(std::size_t range) {
@@ -143,15 +206,15 @@ class Planner {
         read.direction = direction;
         read.visit = number;
         read.say = {"Leave the line open to air."};
-        list_dials(read);
+        list_dials(read, true);
         read.wait_s = sequence_.wait_s;
         holds_pressure_ = false;
         line_open_ = true;
     }
 
-    void list_dials(Step& read) const {
+    void list_dials(Step& read, bool at_zero = false) const {
         for (const auto& instrument : bench_.instruments)
-            if (instrument.manual())
+            if (instrument.manual() && !(at_zero && instrument.pointer_stop))
                 read.say.push_back(fmt::format("Read {}: before tapping and after tapping it.", instrument.name));
     }
 
@@ -165,6 +228,7 @@ class Planner {
         describe(hold, top, Direction::preload);
         hold.say = {"Hold the pressure."};
         hold.wait_s = sequence_.preload_hold_s;
+        hold.check = CheckKind::preload;
         holds_pressure_ = true;
         relieve(fmt::format("Relieve the pressure after preload {}", number));
     }
@@ -222,27 +286,43 @@ class Planner {
 
 } // namespace
 
+const char* word(CheckKind kind) {
+    switch (kind) {
+    case CheckKind::warm_up:
+        return "warm-up";
+    case CheckKind::level:
+        return "level";
+    case CheckKind::purge:
+        return "purge";
+    case CheckKind::leak:
+        return "leak";
+    case CheckKind::zero:
+        return "zero";
+    case CheckKind::preload:
+        return "preload";
+    }
+    return "";
+}
+
 void list_moves(Step& step, const BenchFile& bench, const std::vector<std::size_t>& on_head,
                 const std::vector<std::size_t>& wanted) {
-    const auto missing_in = [](const std::vector<std::size_t>& list, const std::vector<std::size_t>& from) {
-        std::vector<std::size_t> missing;
-        for (const auto disc : from)
-            if (std::find(list.begin(), list.end(), disc) == list.end()) missing.push_back(disc);
-        return missing;
+    step.take_off.clear();
+    step.put_on.clear();
+    for (const auto& move : metrology::disc_moves(on_head, wanted))
+        (move.on ? step.put_on : step.take_off).push_back(move.disc);
+    const auto naming = [&bench](const std::vector<std::size_t>& discs) {
+        std::string names;
+        for (const auto disc : discs) {
+            const auto& one = bench.discs[disc];
+            names += fmt::format("{}{} ({:g} kg{})", names.empty() ? "" : ", ", one.piece.name, one.piece.mass_kg.value,
+                                 one.two_hands ? ", two hands" : "");
+        }
+        return names;
     };
-    const auto naming = [&bench](std::size_t disc) {
-        const auto& one = bench.discs[disc];
-        return fmt::format("{} ({:g} kg{})", one.piece.name, one.piece.mass_kg.value,
-                           one.two_hands ? ", two hands" : "");
-    };
-    step.take_off = missing_in(wanted, on_head);
-    step.put_on = missing_in(on_head, wanted);
     step.say.clear();
     step.caution.clear();
-    for (const auto disc : step.take_off)
-        step.say.push_back("Take off: " + naming(disc));
-    for (const auto disc : step.put_on)
-        step.say.push_back("Put on: " + naming(disc));
+    if (!step.take_off.empty()) step.say.push_back(fmt::format("Take off, from the top: {}.", naming(step.take_off)));
+    if (!step.put_on.empty()) step.say.push_back(fmt::format("Put on, from the bottom: {}.", naming(step.put_on)));
     if (step.say.empty())
         step.say.emplace_back(wanted.empty() ? "No discs: the floating parts alone." : "The discs stay as they are.");
     if (!step.take_off.empty())

@@ -17,7 +17,12 @@ enum class StepKind : std::uint8_t {
     read,  ///< marks are taken
     sight, ///< a second sighting of the floating piston
     wait,  ///< passes by itself
+    check, ///< something is looked at before the run and held against its limit
 };
+
+/// What is looked at before a run.
+enum class CheckKind : std::uint8_t { warm_up, level, purge, leak, zero, preload };
+const char* word(CheckKind kind);
 
 /// One step of a run as a person is guided through it.
 struct Step {
@@ -28,11 +33,12 @@ struct Step {
     std::optional<std::size_t> visit; ///< which visit to a point; none for preparations
     std::optional<std::size_t> point; ///< of the sequence; the pressure that the step is about
     std::optional<std::size_t> range;
+    std::optional<CheckKind> check; ///< of a check; of the hold of a preload, which is one too
     Direction direction = Direction::rising;
-    std::vector<std::size_t> put_on;
-    std::vector<std::size_t> take_off;
-    double wait_s = 0;      ///< of a wait; of a read: what must pass after the confirmation
-    double wait_dial_s = 0; ///< the same for an instrument that a person reads, where it is longer
+    std::vector<std::size_t> take_off; ///< in the order of lifting: from the top, also what goes on again afterwards
+    std::vector<std::size_t> put_on;   ///< then, from the bottom
+    double wait_s = 0;                 ///< of a wait; of a read: what must pass after the confirmation
+    double wait_dial_s = 0;            ///< the same for an instrument that a person reads, where it is longer
 };
 
 /// One visit to a point: where marks are taken.
@@ -51,7 +57,7 @@ struct Plan {
 /// Every step of a sequence on this bench, in order: level, fill and purge, preloads, series, changeovers, relief.
 Plan plan_steps(const BenchFile& bench, const Sequence& sequence);
 
-/// Words a load step for what is on the head now: what to take off, what to put on, and the caution that goes with it.
+/// Words a load step for the stack on the head now: the lifts in their order, and the caution that goes with them.
 void list_moves(Step& step, const BenchFile& bench, const std::vector<std::size_t>& on_head,
                 const std::vector<std::size_t>& wanted);
 

@@ -88,6 +88,47 @@ Pressed press_in_entry(FollowState& state, int key, Micros now_us) {
     return {};
 }
 
+/// The keys while the answer to a check is typed.
+Pressed press_in_answer(FollowState& state, int key, Micros now_us) {
+    AnswerEntry& answer = *state.answer;
+    if (is(key, Key::escape)) {
+        state.answer.reset();
+        tell(state, "Nothing was stated.");
+    } else if (is(key, Key::backspace)) {
+        answer.erase();
+    } else if (is(key, Key::enter)) {
+        if (answer.complete()) return {};
+        if (!answer.take()) {
+            refuse(state, "Nothing was typed yet.");
+            return {};
+        }
+        Request asked = request("", answer.what(), now_us, true);
+        asked.body.update(answer.request());
+        asked.is_answer = true;
+        return {{asked}};
+    } else if (key >= ' ' && key <= '~') {
+        answer.type(static_cast<char>(key));
+    }
+    return {};
+}
+
+/// Begins the check of the step: its readings at once, a value with an entry.
+Pressed begin_check(FollowState& state, int key, Micros now_us) {
+    const auto& step = state.frame->step;
+    if (!step || !step->check) {
+        refuse(state, "This step checks nothing.");
+        return {};
+    }
+    if (step->check->by == "readings") {
+        Request asked = request("check", fmt::format("The {} check begins", step->check->name), now_us, true);
+        asked.body["step"] = step->number;
+        return {{asked}};
+    }
+    state.answer = AnswerEntry::value(*step);
+    if (is_digit(key)) state.answer->type(static_cast<char>(key));
+    return {};
+}
+
 Pressed begin_entry(FollowState& state, int key, Micros now_us) {
     const Channel* dial = dial_to_read(*state.frame);
     if (dial == nullptr) {
@@ -113,6 +154,7 @@ int wanted_key(const Frame& frame) {
            : wants == "confirm" ? 'f'
            : wants == "sighted" ? 's'
            : wants == "vented"  ? 'v'
+           : wants == "check"   ? 'c'
            : wants == "enter"   ? 'd'
                                 : 0;
 }
@@ -149,6 +191,18 @@ Pressed press_in_view(FollowState& state, int key, Micros now_us) {
             refuse(state, "This step wants no key now.");
             return {};
         }
+    }
+    const bool at_check = frame.step && frame.step->wants == "check";
+    if (key == 'c' || (at_check && is_digit(key))) {
+        if (too_soon(state, now_us)) return {};
+        return begin_check(state, key, now_us);
+    }
+    if (key == 'g') {
+        if (at_check && frame.step->check && frame.step->check->failed)
+            state.answer = AnswerEntry::reason(*frame.step);
+        else
+            refuse(state, "No check has failed: there is nothing to go on after.");
+        return {};
     }
     if (is_digit(key) || key == 'd') return begin_entry(state, key, now_us);
     const bool answers_step = key == 'n' || key == 'l' || key == 'F' || key == 'f';
@@ -200,7 +254,7 @@ bool load_is_as_planned(const Frame& frame) {
 }
 
 Pressed press(FollowState& state, int key, Micros now_us) {
-    const bool typing = state.entry.has_value() && !is(key, Key::enter);
+    const bool typing = (state.entry || state.answer) && !is(key, Key::enter);
     const bool held = key == state.last_key && now_us - state.last_key_us < held_key_us;
     state.last_key = key;
     state.last_key_us = now_us;
@@ -211,14 +265,14 @@ Pressed press(FollowState& state, int key, Micros now_us) {
     state.message.clear();
     state.message_is_refusal = false;
     if (key == 'q' && !typing) return {{}, true};
-    if (typing || state.entry) {
+    if (typing || state.entry || state.answer) {
         if (is(key, Key::enter) && !state.connected) {
             refuse(state, "The service is away: nothing was sent. Press Enter again when it is back.");
             return {};
         }
-        return press_in_entry(state, key, now_us);
+        return state.answer ? press_in_answer(state, key, now_us) : press_in_entry(state, key, now_us);
     }
-    if (std::string_view(" nlFfsvxud0123456789").find(static_cast<char>(key)) == std::string_view::npos || key > '~')
+    if (std::string_view(" nlFfsvxudcg0123456789").find(static_cast<char>(key)) == std::string_view::npos || key > '~')
         return {};
     if (!state.connected) {
         refuse(state, "The service is away: nothing was sent, and nothing is kept for later.");
@@ -235,12 +289,14 @@ void answered(FollowState& state, const Request& request, bool ok, const std::st
     if (ok) {
         tell(state, fmt::format("Recorded: {}.", request.what));
         if (request.is_entry) state.entry.reset();
+        if (request.is_answer) state.answer.reset();
         if (request.can_undo) state.undo_offered_until_us = now_us + undo_offer_us;
         if (request.body.value("do", "") == "undo") state.undo_offered_until_us = now_us;
         return;
     }
     refuse(state, error);
     if (request.is_entry && state.entry && state.entry->complete()) state.entry->reopen();
+    if (request.is_answer && state.answer) state.answer->reopen();
 }
 
 std::vector<std::string> offered_keys(const FollowState& state, Micros now_us) {
@@ -250,6 +306,10 @@ std::vector<std::string> offered_keys(const FollowState& state, Micros now_us) {
         if (state.entry->untouched()) keys.emplace_back("Tab other dial");
         keys.emplace_back("Esc leave");
         return keys;
+    }
+    if (state.answer) {
+        if (state.answer->complete()) return {"Esc leave"};
+        return {"Enter send", "Backspace", "Esc leave"};
     }
     std::vector<std::string> keys;
     if (state.connected && state.frame) {
@@ -262,6 +322,11 @@ std::vector<std::string> offered_keys(const FollowState& state, Micros now_us) {
         if (wants == "confirm") keys.emplace_back("SPACE/f in the band and turning");
         if (wants == "enter") keys.emplace_back("SPACE/d dial reading");
         if (wants == "vented") keys.emplace_back("SPACE/v the line is open");
+        if (wants == "check" && frame.step->check)
+            keys.emplace_back(frame.step->check->by == "readings" ? "SPACE/c begin the check"
+                                                                  : "SPACE/c state the value");
+        if (wants == "check" && frame.step->check && frame.step->check->failed)
+            keys.emplace_back("g go on with a reason");
         if (wants == "sighted") keys.emplace_back("SPACE/s still floats, close");
         if (has_range && (wants == "load" || (wants == "confirm" && !load_is_as_planned(frame))))
             keys.emplace_back("F loaded and floating");

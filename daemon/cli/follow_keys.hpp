@@ -23,6 +23,7 @@ struct Request {
     std::string what;      ///< in words, for the reply: "Load as planned"
     bool is_entry = false; ///< a dial reading: its reply closes or reopens the entry
     bool can_undo = false;
+    bool is_answer = false; ///< to a check: its reply closes or reopens the line
 };
 
 struct Pressed {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/cli/answer_entry.hpp"
 #include "daemon/cli/dial_entry.hpp"
 #include "daemon/cli/frame.hpp"
 
@@ -19,6 +20,7 @@ struct FollowState {
     std::string message;      ///< stays until the next key
     bool message_is_refusal = false;
     std::optional<DialEntry> entry;
+    std::optional<AnswerEntry> answer; ///< never beside `entry`
     int last_key = 0;
     Micros last_key_us = 0;
     Micros undo_offered_until_us = 0;

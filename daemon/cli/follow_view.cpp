@@ -98,6 +98,7 @@ std::vector<Line> message_lines(const FollowState& state, std::size_t columns) {
     constexpr std::size_t most = 5;
     std::vector<Line> lines;
     if (state.entry) lines.push_back({cut(state.entry->line(), columns), Weight::bold});
+    if (state.answer) lines.push_back({cut(state.answer->line(), columns), Weight::bold});
     if (!state.message.empty())
         for (const std::string& line : wrap(state.message, columns))
             lines.push_back({state.message_is_refusal ? fill(line, columns) : line,

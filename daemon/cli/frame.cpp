@@ -6,6 +6,12 @@ namespace stillmark::cli {
 
 namespace {
 
+Check read_check(const Json& value, std::string& objection) {
+    const Fields fields(value, "frame.step.check", objection);
+    return {fields.text("name"),  fields.text("by"),    fields.text("unit"),      fields.text("channel"),
+            fields.text("limit"), fields.text("words"), fields.flag("measuring"), fields.flag("failed")};
+}
+
 Step read_step(const Json& value, std::string& objection) {
     const Fields fields(value, "frame.step", objection);
     Step step;
@@ -21,6 +27,7 @@ Step read_step(const Json& value, std::string& objection) {
     step.caution = fields.texts("caution");
     step.discs = fields.texts("discs");
     step.left_s = fields.number("left_s");
+    if (const Json* check = fields.object("check")) step.check = read_check(*check, objection);
     return step;
 }
 

@@ -17,11 +17,18 @@ struct RunState {
     std::optional<std::int64_t> step, steps;
 };
 
+/// A check before the run, as its step tells it.
+struct Check {
+    std::string name, by, unit, channel, limit, words;
+    bool measuring = false, failed = false;
+};
+
 struct Step {
     std::int64_t number = 0; ///< as the service counts, from 0; people count from 1
     std::string kind, title, range, wants, waits_for;
     std::vector<std::string> say, caution, discs;
     std::optional<double> left_s;
+    std::optional<Check> check;
 };
 
 struct Load {

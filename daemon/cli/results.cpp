@@ -29,6 +29,25 @@ void print_evaluations(const Json& results, std::size_t columns) {
         fmt::print(stderr, "stillmark: the service's answer cannot be read: {}\n", printable(objection));
 }
 
+/// What was looked at before the run, a line a result.
+void print_checks(const Json& results) {
+    std::string objection;
+    const Json* list = Fields(results, "results", objection).list("checks");
+    if (list == nullptr || list->empty()) return;
+    fmt::print("\nChecks before the run\n");
+    for (const Json& one : *list) {
+        const Fields fields(one, "checks", objection);
+        const std::string because = fields.text("waived_because");
+        fmt::print("  {:<8} {:<7} {}\n", printable(fields.text("check")), fields.flag("passed") ? "passed" : "FAILED",
+                   printable(fields.text("words")));
+        if (!because.empty())
+            fmt::print("  {:<16} gone on all the same: {} ({})\n", "", printable(because),
+                       printable(fields.text("waived_by")));
+    }
+    if (!objection.empty())
+        fmt::print(stderr, "stillmark: the service's answer cannot be read: {}\n", printable(objection));
+}
+
 void results(const ServiceCall& call, const std::string& run, bool as_json, int& exit_code) {
     constexpr std::size_t print_columns = 100;
     Json request{{"do", "results"}};
@@ -46,6 +65,7 @@ void results(const ServiceCall& call, const std::string& run, bool as_json, int&
     }
     for (const std::string& line : results_table(*results, print_columns))
         fmt::print("{}\n", line);
+    print_checks(*list);
     print_evaluations(*list, print_columns);
 }
 

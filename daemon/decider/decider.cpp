@@ -1,5 +1,6 @@
 #include "daemon/decider/decider.hpp"
 
+#include "daemon/bench/reference.hpp"
 #include "daemon/decider/recovery.hpp"
 #include "protocols/instant.hpp"
 
@@ -196,7 +197,38 @@ void Decider::watch_channel(std::size_t channel, const acquisition::Reading& rea
         suspect_loss();
     }
     watch_limits(channel, reading, number);
+    watch_check(channel, reading, number);
     watch_window(channel, reading, number);
+}
+
+/// Keeps what a check before the run is judged by.
+void Decider::watch_check(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number) {
+    constexpr std::size_t most = 100'000; // an hour at 27 readings a second
+    auto& kept = channels_[channel].check;
+    const auto watch = bench::check_watch(state_);
+    if (!watch) return kept.clear();
+    if (reading.at_us < watch->from_us || reading.at_us > watch->to_us || kept.size() >= most) return;
+    // What an earlier trial left behind does not count.
+    if (!kept.empty() && kept.front().value.at_us < watch->from_us) kept.clear();
+    kept.push_back({number, {reading.at_us, reading.value_pa, reading.status == drivers::ReadingStatus::good}});
+}
+
+void Decider::finish_check(Micros now) {
+    const auto watch = bench::check_watch(state_);
+    if (!watch) return;
+    // The last reading is a while on its way.
+    double late_s = 0.5;
+    for (const auto channel : watch->channels)
+        late_s = std::max(late_s, 2 * state_.bench->instruments[channel].poll_s + 0.5);
+    if (now < watch->to_us + static_cast<Micros>(late_s * 1e6)) return;
+    std::vector<Fact> results;
+    for (const auto channel : watch->channels) {
+        auto& kept = channels_[channel].check;
+        if (!kept.empty() && kept.front().value.at_us < watch->from_us) kept.clear();
+        results.emplace_back(bench::judge_check(state_, channel, kept));
+    }
+    for (const auto& result : results)
+        take_fact(result);
 }
 
 void Decider::watch_window(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number) {
@@ -236,10 +268,12 @@ void Decider::watch_limits(std::size_t channel, const acquisition::Reading& read
     if (reading.status != drivers::ReadingStatus::good) return;
     const auto& now = state_.channels[channel];
     const double rating_pa = state_.bench->weakest().rating_pa;
-    if (!now.above_rating && reading.value_pa > rating_pa)
-        take_fact(bench::RatingExceeded{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(number),
-                                        reading.value_pa});
-    else if (now.above_rating && reading.value_pa < 0.98 * rating_pa)
+    const double above_air_pa =
+        bench::above_air_pa(state_.bench->instruments[channel], reading.value_pa, state_.conditions.air);
+    if (!now.above_rating && above_air_pa > rating_pa)
+        take_fact(
+            bench::RatingExceeded{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(number), above_air_pa});
+    else if (now.above_rating && above_air_pa < 0.98 * rating_pa)
         take_fact(bench::RatingRestored{static_cast<std::int64_t>(channel)});
     const auto& live = channels_[channel];
     if (!live.approach || now.beyond_pa) return;
@@ -337,6 +371,7 @@ void Decider::tick() {
     if (!failed_)
         for (const auto& fact : bench::due_facts(state_, now))
             take_fact(fact);
+    if (!failed_) finish_check(now);
     if (!failed_) suspect_load();
     anchor_clock(now);
     if (failed_ && now - failed_since_us_ > reopen_period_us) reopen();

@@ -76,6 +76,8 @@ class Decider {
     void watch_channel(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
     void watch_window(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
     void watch_limits(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
+    void watch_check(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
+    void finish_check(Micros now);
     void suspect_loss();
     void suspect_load();
     std::vector<bench::SeenReading> seen_readings() const;

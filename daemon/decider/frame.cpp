@@ -1,5 +1,6 @@
 #include "daemon/decider/frame.hpp"
 
+#include "daemon/bench/checks.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
 #include "daemon/bench/reference.hpp"
@@ -30,6 +31,67 @@ json disc_list(const bench::BenchFile& bench, const std::vector<std::size_t>& di
     return list;
 }
 
+/// How a value is typed that a person states to this check.
+const char* typed_unit(const bench::BenchFile& bench, bench::CheckKind kind, const bench::CheckNeed& need) {
+    switch (kind) {
+    case bench::CheckKind::warm_up:
+        return "min";
+    case bench::CheckKind::level:
+        return "mrad";
+    case bench::CheckKind::purge:
+        return "turns";
+    case bench::CheckKind::zero:
+        return need.channel ? bench.instruments[*need.channel].unit.symbol.c_str() : "";
+    case bench::CheckKind::leak:
+    case bench::CheckKind::preload:
+        break;
+    }
+    return "";
+}
+
+/// The check of the present step: what is asked for next, against which limit, and what came last.
+json check_json(const Decider& decider, const bench::Run& run, const bench::Step& step) {
+    if (step.kind != bench::StepKind::check || !step.check) return nullptr;
+    const auto needs = bench::open_needs(run, step);
+    const auto* last = bench::latest_check(run, run.step);
+    const auto watch = bench::check_watch(decider.state());
+    json check = {{"name", bench::word(*step.check)},
+                  {"by", needs.empty() || needs.front().by_readings ? "readings" : "value"},
+                  {"unit", nullptr},
+                  {"channel", nullptr},
+                  {"at_pa", nullptr},
+                  {"limit", bench::limit_words(*run.bench, *step.check)},
+                  {"measuring", watch.has_value()},
+                  {"failed", last != nullptr && !last->recorded.passed && last->waived_because.empty()},
+                  {"words", last != nullptr ? json(last->recorded.words) : json(nullptr)}};
+    if (!needs.empty() && !needs.front().by_readings) {
+        check["unit"] = typed_unit(*run.bench, *step.check, needs.front());
+        if (needs.front().channel) check["channel"] = run.bench->instruments[*needs.front().channel].name;
+    }
+    if (*step.check == bench::CheckKind::leak) check["at_pa"] = run.bench->checks.leak->at_pa;
+    if (*step.check == bench::CheckKind::purge) check["at_pa"] = run.bench->checks.purge->to_pa;
+    return check;
+}
+
+/// What a check waits for; a failed one says what was found.
+std::string waiting_at_check(const Decider& decider, const bench::Run& run, const bench::Step& step,
+                             const char*& wants) {
+    const auto needs = bench::open_needs(run, step);
+    const auto* last = bench::latest_check(run, run.step);
+    wants = "check";
+    if (const auto watch = bench::check_watch(decider.state())) {
+        wants = "nothing";
+        return fmt::format("the readings are being watched, {:.0f} s to go; hands off",
+                           std::max(0.0, static_cast<double>(watch->to_us - decider.now_us()) / 1e6));
+    }
+    if (last != nullptr && !last->recorded.passed && last->waived_because.empty())
+        return fmt::format("{}. Put it right and check again, or go on with a reason", last->recorded.words);
+    if (needs.empty() || needs.front().by_readings) return "waits until you begin the check";
+    if (needs.front().channel)
+        return fmt::format("waits for what {} shows", run.bench->instruments[*needs.front().channel].name);
+    return "waits for the value that you find";
+}
+
 /// What the step waits for, in one sentence.
 std::string waiting(const Decider& decider, const bench::Run& run, const bench::Step& step, const char*& wants) {
     const auto& state = decider.state();
@@ -52,13 +114,15 @@ std::string waiting(const Decider& decider, const bench::Run& run, const bench::
     case bench::StepKind::wait:
         wants = "nothing";
         return "passes by itself";
+    case bench::StepKind::check:
+        return waiting_at_check(decider, run, step, wants);
     case bench::StepKind::read:
         break;
     }
     wants = "nothing";
     std::string sentence;
     for (std::size_t i = 0; i < run.takes_part.size(); ++i) {
-        if (!run.takes_part[i] || state.standing_mark(i, *step.visit) != nullptr) continue;
+        if (!run.owes_mark(i, *step.visit) || state.standing_mark(i, *step.visit) != nullptr) continue;
         const auto& instrument = state.bench->instruments[i];
         sentence += sentence.empty() ? "waits for " : "; ";
         if (instrument.manual()) {
@@ -91,6 +155,8 @@ const char* kind_word(bench::StepKind kind) {
         return "sight";
     case bench::StepKind::wait:
         return "wait";
+    case bench::StepKind::check:
+        return "check";
     }
     return "";
 }
@@ -104,6 +170,8 @@ json step_json(const Decider& decider, const bench::Run& run, bench::Step step) 
     const char* wants = "nothing";
     const std::string waits_for = waiting(decider, run, step, wants);
     json left = nullptr;
+    if (const auto watch = bench::check_watch(decider.state()))
+        left = std::max(0.0, static_cast<double>(watch->to_us - decider.now_us()) / 1e6);
     if (step.kind == bench::StepKind::wait)
         left = std::max(0.0, step.wait_s - static_cast<double>(decider.now_us() - run.step_since_us) / 1e6);
     return {{"number", run.step},
@@ -120,7 +188,8 @@ json step_json(const Decider& decider, const bench::Run& run, bench::Step step) 
             {"take_off", disc_list(bench, step.take_off)},
             {"wants", wants},
             {"waits_for", waits_for},
-            {"left_s", std::move(left)}};
+            {"left_s", std::move(left)},
+            {"check", check_json(decider, run, step)}};
 }
 
 /// A value as its instrument would show it: no more digits than its resolution has.
@@ -138,7 +207,7 @@ json channel_json(const Decider& decider, std::size_t index) {
     const auto* run = state.running();
     const auto* step = run != nullptr ? run->now() : nullptr;
     const char* mark = "none";
-    if (step != nullptr && step->visit && run->takes_part[index] &&
+    if (step != nullptr && step->visit && run->owes_mark(index, *step->visit) &&
         (step->kind == bench::StepKind::read || step->kind == bench::StepKind::sight))
         mark = state.standing_mark(index, *step->visit) != nullptr ? "taken" : live.window ? "window" : "waiting";
     json channel = {{"name", instrument.name},

@@ -4,6 +4,7 @@
 #include "daemon/acquisition/stillness.hpp"
 #include "daemon/acquisition/window_collector.hpp"
 #include "daemon/bench/approach.hpp"
+#include "daemon/bench/checks.hpp"
 #include "daemon/bench/mark.hpp"
 
 #include <cstdint>
@@ -11,6 +12,7 @@
 #include <optional>
 #include <string>
 #include <utility>
+#include <vector>
 
 namespace stillmark::decider {
 
@@ -27,7 +29,8 @@ struct LiveChannel {
     std::deque<std::pair<std::uint64_t, double>> not_on_disk;
     /// Good readings of the last window's length while a float is open: how the pressure drifts now.
     std::deque<acquisition::TimedValue> recent;
-    std::string waits_for; ///< why no window is open, for a person
+    std::vector<bench::NumberedReading> check; ///< readings of the check before the run that is being watched
+    std::string waits_for;                     ///< why no window is open, for a person
 };
 
 } // namespace stillmark::decider

@@ -69,7 +69,7 @@ json missing(const bench::State& state, const bench::Run& run) {
                          (run.plan.visits[visit].vented ? bench::StepKind::read : bench::StepKind::sight);
         if (!passed) continue;
         for (std::size_t channel = 0; channel < run.takes_part.size(); ++channel) {
-            if (!run.takes_part[channel]) continue;
+            if (!run.owes_mark(channel, visit)) continue;
             bool stands = false;
             for (const auto& mark : state.marks)
                 stands = stands || (mark.taken.run == run.id && static_cast<std::size_t>(mark.taken.visit) == visit &&
@@ -107,6 +107,30 @@ json suspicions(const bench::State& state, const bench::Run& run) {
         at["words"] = one.words;
         at["ranked"] = one.ranked;
         list.push_back(std::move(at));
+    }
+    return list;
+}
+
+/// What was looked at before the run, with limits and results.
+json checks(const bench::Run& run) {
+    const auto number = [](const std::optional<double>& one) { return one ? json(*one) : json(nullptr); };
+    json list = json::array();
+    for (const auto& one : run.checks) {
+        const auto& fact = one.recorded;
+        list.push_back({{"check", fact.check},
+                        {"channel", fact.channel.empty() ? json(nullptr) : json(fact.channel)},
+                        {"step", fact.step},
+                        {"value", number(fact.value)},
+                        {"limit", number(fact.limit)},
+                        {"unit", fact.unit},
+                        {"passed", fact.passed},
+                        {"words", fact.words},
+                        {"waived_because", one.waived_because.empty() ? json(nullptr) : json(one.waived_because)},
+                        {"waived_by", one.waived_by.empty() ? json(nullptr) : json(one.waived_by)},
+                        {"first", fact.first},
+                        {"last", fact.last},
+                        {"by", fact.by},
+                        {"at_us", one.at_us}});
     }
     return list;
 }
@@ -199,11 +223,9 @@ json results(const bench::State& state, const std::string& run_id) {
     json marks = json::array();
     for (const auto& mark : state.marks)
         if (mark.taken.run == found->id) marks.push_back(mark_json(state, mark, *found));
-    return {{"run", run_json(state, *found)},
-            {"marks", std::move(marks)},
-            {"missing", missing(state, *found)},
-            {"suspicions", suspicions(state, *found)},
-            {"evaluations", evaluations(state, *found)}};
+    return {{"run", run_json(state, *found)},    {"marks", std::move(marks)},
+            {"missing", missing(state, *found)}, {"suspicions", suspicions(state, *found)},
+            {"checks", checks(*found)},          {"evaluations", evaluations(state, *found)}};
 }
 
 json health_list(const bench::State& state) {

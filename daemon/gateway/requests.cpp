@@ -1,5 +1,6 @@
 #include "daemon/gateway/requests.hpp"
 
+#include "daemon/bench/checks.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/decider/frame.hpp"
 
@@ -174,6 +175,23 @@ const std::map<std::string, Command>& commands() {
              auto press = press_of(keys, true);
              return [press, mark = keys.number("mark")](const bench::State& state, Micros now) {
                  return bench::redo_visit(state, press(now), mark);
+             };
+         }},
+        {"check",
+         [](Keys& keys) -> Decide {
+             auto press = press_of(keys, true);
+             return [press, step = keys.number("step"),
+                     answer = bench::CheckAnswer{keys.text_or("value", ""), keys.text_or("channel", "")}](
+                        const bench::State& state, Micros now) {
+                 return bench::answer_check(state, press(now), step, answer);
+             };
+         }},
+        {"go_on",
+         [](Keys& keys) -> Decide {
+             auto press = press_of(keys, true);
+             return [press, step = keys.number("step"), reason = keys.text("reason")](const bench::State& state,
+                                                                                      Micros now) {
+                 return bench::waive_check(state, press(now), step, reason);
              };
          }},
         {"health",

@@ -63,6 +63,9 @@ std::vector<Fact> every_fact() {
         mark,
         MarkVoided{7, "reason", "person"},
         LineVented{"person", 28},
+        CheckBegun{4, "person", 29},
+        CheckRecorded{"R1", 4, "leak", "", 1200.5, {}, "Pa", false, "fell", 30, 31, "person"},
+        CheckWaived{"R1", 4, "leak", "because", "person"},
     };
 }
 

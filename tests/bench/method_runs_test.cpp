@@ -132,6 +132,24 @@ TEST(MethodRun, ADialWaitsFiveMinutesAtTheUpperLimit) {
     }
 }
 
+TEST(MethodRun, APointerOnItsStopOwesNoZero) {
+    json bench =
+        json::parse(bench_with("DKD-R 6-1 C", {{"up_to", "800 bar"}, {"wait", "1 s"}, {"wait_at_top", "1 s"}}));
+    for (auto& instrument : bench["instruments"])
+        if (instrument["name"] == "dial gauge D") instrument["pointer_stop"] = true;
+    World world(bench.dump());
+    ASSERT_EQ(world.start({"transmitter A", "dial gauge D"}), "");
+    walk(world, true);
+    ASSERT_EQ(world.run().end, RunEnd::finished);
+    std::size_t zeros = 0, of_dial = 0;
+    for (const Mark& mark : world.state.marks) {
+        zeros += mark.status == MarkStatus::vented ? 1 : 0;
+        of_dial += world.state.bench->instruments[static_cast<std::size_t>(mark.taken.channel)].manual() ? 1 : 0;
+    }
+    EXPECT_EQ(zeros, 2U);
+    EXPECT_EQ(of_dial, 8U);
+}
+
 // Another build might plan other discs; a replay takes those that were journalled.
 TEST(MethodRun, AReplayDoesNotPlanAgain) {
     const auto text = bench_with("DKD-R 6-1 C");

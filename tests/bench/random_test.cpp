@@ -15,7 +15,12 @@ class AnyCourse {
         : draw_(seed), world_(small_bench_text({{R"("fall_rate": "0.6 mm/min")", R"("fall_rate": "20 mm/min")"},
                                                 {R"("spin_time": "240 s")", R"("spin_time": "20 s")"},
                                                 {R"("spin_time": "180 s")", R"("spin_time": "15 s")"},
-                                                {R"("wait": "0.5 s")", R"("wait": "1.1 s")"}})) {}
+                                                {R"("wait": "0.5 s")", R"("wait": "1.1 s")"},
+                                                {R"("sequences": [)", checks}})) {}
+
+    static constexpr const char* checks =
+        R"("checks": {"warm_up": "1 h", "leak": {"at": "100 bar", "watch": "2 s", "drop": "1 bar"}, "zero": {}},
+           "sequences": [)";
 
     void go(int steps) {
         for (int i = 0; i < steps && !::testing::Test::HasFailure(); ++i) {
@@ -119,6 +124,13 @@ class AnyCourse {
         case StepKind::vent:
             (void)world_.does(vent_line(world_.state, world_.press(age_s())));
             break;
+        case StepKind::check:
+            if (up_to(2) == 0) (void)world_.watch_check(up_to(1) * 1e6, 0, static_cast<std::size_t>(up_to(40)));
+            (void)world_.state_check(up_to(1) == 0 ? "2 h" : "0 bar", up_to(1) == 0 ? "dial D" : "");
+            if (up_to(2) == 0)
+                (void)world_.does(
+                    waive_check(world_.state, world_.press(), static_cast<std::int64_t>(world_.run().step), "any"));
+            break;
         case StepKind::read:
             for (std::size_t i = 0; i < 3; ++i)
                 if (world_.state.channels[i].stillness != acquisition::Stillness::still) world_.still(i);
@@ -147,6 +159,9 @@ class AnyCourse {
                               FloatUnknown{any},
                               StepDone{any, ""},
                               WaitElapsed{any},
+                              CheckBegun{any, "", 0},
+                              CheckRecorded{"R1", any, "any", "any", {}, {}, "", up_to(1) == 0, "", 0, 0, ""},
+                              CheckWaived{"R1", any, "any", "any", ""},
                               MarkVoided{any, "any", ""},
                               VisitReopened{any, ""},
                               LoadStated{"middle", {"?"}, "", 0},

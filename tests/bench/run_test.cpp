@@ -64,12 +64,14 @@ TEST(Plan, OfTheSmallBenchStepByStep) {
     EXPECT_EQ(plan.steps[7].say, std::vector<std::string>{"Open valve V1."});
     EXPECT_EQ(plan.steps[7].caution.size(), 1U);
     EXPECT_TRUE(plan.steps[2].caution.empty()) << "nothing is under pressure yet";
-    EXPECT_EQ(plan.steps[8].say, (std::vector<std::string>{"Take off: A1 (10 kg, two hands)", "Take off: D1 (1 kg)",
-                                                           "Take off: E1 (0.5 kg)"}));
-    EXPECT_EQ(plan.steps[12].say, (std::vector<std::string>{"Put on: A1 (10 kg, two hands)", "Put on: B1 (5 kg)",
-                                                            "Put on: C1 (2 kg)", "Put on: D1 (1 kg)"}));
-    EXPECT_EQ(names(bench, plan.steps[17].put_on), "E1");
-    EXPECT_EQ(names(bench, plan.steps[17].take_off), "B1 C1");
+    EXPECT_EQ(plan.steps[8].say,
+              std::vector<std::string>{"Take off, from the top: E1 (0.5 kg), D1 (1 kg), A1 (10 kg, two hands)."});
+    EXPECT_EQ(
+        plan.steps[12].say,
+        std::vector<std::string>{"Put on, from the bottom: A1 (10 kg, two hands), B1 (5 kg), C1 (2 kg), D1 (1 kg)."});
+    // D1 lies on what has to come off, so it comes off first and goes on again.
+    EXPECT_EQ(names(bench, plan.steps[17].take_off), "D1 C1 B1");
+    EXPECT_EQ(names(bench, plan.steps[17].put_on), "D1 E1");
 }
 
 // What is put on and taken off, step by step, must lead to the load of each point, with the discs that there are.
@@ -77,7 +79,7 @@ TEST(Plan, OfTheDemoMovesEveryDiscToWhereItIsWanted) {
     const BenchFile bench = bench_of(demo_bench_text());
     const auto& sequence = bench.sequences[0];
     const Plan plan = plan_steps(bench, sequence);
-    std::set<std::size_t> on_head;
+    std::vector<std::size_t> on_head; // from the bottom
     std::optional<std::size_t> valves;
     std::set<StepKind> kinds;
     int loads = 0;
@@ -97,20 +99,23 @@ TEST(Plan, OfTheDemoMovesEveryDiscToWhereItIsWanted) {
         EXPECT_TRUE(before_valves || valves == point.range) << step.title << ": the valves stand otherwise";
         if (step.kind == StepKind::load) {
             ++loads;
-            for (const auto disc : step.take_off)
-                EXPECT_EQ(on_head.erase(disc), 1U) << step.title;
-            for (const auto disc : step.put_on)
-                EXPECT_TRUE(on_head.insert(disc).second) << step.title;
+            for (const auto disc : step.take_off) {
+                ASSERT_FALSE(on_head.empty()) << step.title;
+                EXPECT_EQ(on_head.back(), disc) << step.title << ": taken from under another";
+                on_head.pop_back();
+            }
             for (const auto disc : step.put_on) {
-                if (!bench.discs[disc].two_hands) continue;
-                EXPECT_NE(std::find(step.say.begin(), step.say.end(),
-                                    "Put on: " + bench.discs[disc].piece.name + " (10 kg, two hands)"),
-                          step.say.end());
+                EXPECT_EQ(std::count(on_head.begin(), on_head.end(), disc), 0) << step.title;
+                on_head.push_back(disc);
+                if (bench.discs[disc].two_hands) {
+                    EXPECT_NE(step.say.back().find(bench.discs[disc].piece.name + " (10 kg, two hands)"),
+                              std::string::npos);
+                }
             }
         }
-        EXPECT_EQ(on_head, std::set<std::size_t>(point.discs.begin(), point.discs.end())) << step.title;
+        EXPECT_EQ(on_head, point.discs) << step.title;
     }
-    EXPECT_EQ(kinds.size(), 6U) << "a kind of step is missing";
+    EXPECT_EQ(kinds.size(), 7U) << "a kind of step is missing";
     EXPECT_EQ(plan.visits.size(), 24U);
     EXPECT_EQ(loads, 1 + 24 - 1) << "at the top the load stays";
 }
@@ -134,7 +139,7 @@ TEST(Run, TheDemoIsWalkedToItsEnd) {
         world.work_one_step();
         world.pass(0.1);
     }
-    EXPECT_EQ(kinds.size(), 6U);
+    EXPECT_EQ(kinds.size(), 7U);
     EXPECT_EQ(world.run().end, RunEnd::finished);
     EXPECT_EQ(world.state.marks.size(), 24U * 4);
     for (const auto& mark : world.state.marks)

@@ -174,6 +174,39 @@ std::string World::take_mark(std::size_t channel, double off_pa) {
     return window(channel, std::max(now_us, permit->not_before_us + 2000), off_pa);
 }
 
+std::string World::state_check(const std::string& value, const std::string& channel) {
+    return does(answer_check(state, press(), static_cast<std::int64_t>(run().step), {value, channel}));
+}
+
+std::string World::watch_check(double off_pa, double fall_pa_per_s, std::size_t missing, double noise_pa) {
+    if (auto refusal = does(answer_check(state, press(), static_cast<std::int64_t>(run().step), {})); !refusal.empty())
+        return refusal;
+    const auto watch = check_watch(state);
+    if (!watch) return "nothing is watched";
+    std::vector<Fact> results;
+    for (const auto channel : watch->channels) {
+        const auto& instrument = state.bench->instruments[channel];
+        const double expected_pa = step().check == CheckKind::leak
+                                       ? state.bench->checks.leak->at_pa
+                                       : reference_vented(state, instrument).at_instrument_pa;
+        std::vector<NumberedReading> readings;
+        const auto poll_us = static_cast<Micros>(instrument.poll_s * 1e6);
+        for (Micros at_us = watch->from_us; at_us <= watch->to_us; at_us += poll_us) {
+            const double since_s = static_cast<double>(at_us - watch->from_us) / 1e6;
+            const auto i = static_cast<int>(readings.size());
+            readings.push_back(
+                {++number,
+                 {at_us, expected_pa + off_pa - fall_pa_per_s * since_s + noise_pa * ((i * 7) % 5 - 2), true}});
+        }
+        readings.resize(readings.size() - std::min(missing, readings.size()));
+        results.emplace_back(judge_check(state, channel, readings));
+    }
+    now_us = watch->to_us;
+    for (const auto& result : results)
+        happen(result);
+    return {};
+}
+
 void World::work_one_step() {
     const auto granted = [this](const std::string& refusal) {
         if (!refusal.empty())
@@ -194,6 +227,16 @@ void World::work_one_step() {
         return pass(step().wait_s);
     case StepKind::vent:
         return granted(does(vent_line(state, press())));
+    case StepKind::check: {
+        const auto need = open_needs(run(), step()).at(0);
+        if (need.by_readings) return granted(watch_check());
+        const std::string name = word(*step().check);
+        return granted(state_check(name == "warm-up" ? "2 h"
+                                   : name == "level" ? "0 mrad"
+                                   : name == "purge" ? "1"
+                                                     : "0 bar",
+                                   need.channel ? state.bench->instruments[*need.channel].name : ""));
+    }
     case StepKind::read:
         break;
     }
@@ -201,7 +244,7 @@ void World::work_one_step() {
     const auto visit = *step().visit;
     const double target_pa = state.bench->sequences[run().sequence].points[*step().point].target_pa;
     for (std::size_t channel = 0; channel < run().takes_part.size(); ++channel) {
-        if (!run().takes_part[channel] || state.standing_mark(channel, visit) != nullptr) continue;
+        if (!run().owes_mark(channel, visit) || state.standing_mark(channel, visit) != nullptr) continue;
         if (state.bench->instruments[channel].manual()) {
             pass(5);
             const auto shown = fmt::format("{:.0f} bar", target_pa / 1e5);
@@ -257,6 +300,10 @@ std::string dump(const State& state) {
         std::string parts;
         for (const bool part : one.takes_part)
             parts += part ? '1' : '0';
+        for (const auto& check : one.checks)
+            parts += fmt::format(" {} {} {} {}", to_text(check.recorded), check.at_us, check.waived_because,
+                                 check.waived_by);
+        if (one.check_from_us) parts += fmt::format(" watched from {}", *one.check_from_us);
         return fmt::format("{} {} {} {} {} {} step {} since {} {}..{} utc {} {} {} from {} air {}", one.id,
                            one.bench->revision, one.sequence, one.condition, one.by, parts, one.step, one.step_since_us,
                            one.started_us, one.ended_us, one.started_utc_us, word(one.end), one.reason,

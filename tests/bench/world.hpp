@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/bench/checks.hpp"
 #include "daemon/bench/commands.hpp"
 #include "daemon/bench/mark.hpp"
 #include "daemon/bench/state.hpp"
@@ -81,6 +82,13 @@ class World {
     std::string window(std::size_t channel, Micros from_us, double off_pa = 0, Micros timing_us = 500);
     /// The same at the earliest instant that the permit allows; or why there is no permit.
     std::string take_mark(std::size_t channel, double off_pa = 0);
+
+    /// Answers the present check with a value.
+    std::string state_check(const std::string& value, const std::string& channel = "");
+    /// Watches the present check: every watched channel reads, at its own pace, what the check asks for and
+    /// `off_pa + fall_pa_per_s` times the time since the watch began beside it; the last `missing` readings do not
+    /// come.
+    std::string watch_check(double off_pa = 0, double fall_pa_per_s = 0, std::size_t missing = 0, double noise_pa = 20);
 
     /// Does what is asked for until the run is at a step of this kind that belongs to a visit (or until it ends).
     void work_to(StepKind kind);

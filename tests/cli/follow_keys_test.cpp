@@ -83,6 +83,69 @@ TEST(FollowKeys, AnInstructionIsAcknowledgedByItsNumber) {
     }
 }
 
+TEST(FollowKeys, ACheckIsAnsweredByItsValueWithTheUnitThatItAsksFor) {
+    for (const std::string& keys : {std::string("c2.5"), std::string(" 2.5"), std::string("2.5")}) {
+        FollowState state = view_of_test("check");
+        Micros at = now;
+        for (const char key : keys)
+            EXPECT_TRUE(pressed(state, key, at += second).empty());
+        EXPECT_EQ(pressed(state, static_cast<int>(Key::enter), at += second),
+                  (std::vector<Json>{{{"do", "check"}, {"step", 4}, {"value", "2.5 turns"}, {"pressed_us", at}}}));
+        // Until the answer has come nothing is sent twice.
+        EXPECT_TRUE(pressed(state, static_cast<int>(Key::enter), at += second).empty());
+        Request asked;
+        asked.is_answer = true;
+        answered(state, asked, false, "invented refusal", at);
+        EXPECT_TRUE(state.answer.has_value());
+        answered(state, asked, true, "", at);
+        EXPECT_FALSE(state.answer.has_value());
+    }
+}
+
+TEST(FollowKeys, ACheckOfReadingsBeginsAtOnce) {
+    Json frame = frame_of_test("check");
+    frame["step"]["check"]["by"] = "readings";
+    FollowState state = view_of(frame);
+    EXPECT_EQ(pressed(state, ' '), (std::vector<Json>{{{"do", "check"}, {"step", 4}, {"pressed_us", now}}}));
+}
+
+TEST(FollowKeys, AZeroIsStatedForItsInstrument) {
+    Json frame = frame_of_test("check");
+    frame["step"]["check"]["channel"] = "dial gauge D";
+    frame["step"]["check"]["unit"] = "bar";
+    FollowState state = view_of(frame);
+    pressed(state, '-', now); // no key of the view
+    pressed(state, 'c', now + second);
+    pressed(state, '-', now + 2 * second);
+    pressed(state, '1', now + 3 * second);
+    EXPECT_EQ(pressed(state, static_cast<int>(Key::enter), now + 4 * second),
+              (std::vector<Json>{{{"do", "check"},
+                                  {"step", 4},
+                                  {"value", "-1 bar"},
+                                  {"channel", "dial gauge D"},
+                                  {"pressed_us", now + 4 * second}}}));
+}
+
+TEST(FollowKeys, GoingOnNeedsACheckThatFailedAndAReason) {
+    FollowState state = view_of_test("check");
+    EXPECT_TRUE(offers(state, "g "));
+    Micros at = now;
+    pressed(state, 'g', at += second);
+    EXPECT_TRUE(pressed(state, static_cast<int>(Key::enter), at += second).empty());
+    EXPECT_TRUE(state.message_is_refusal);
+    for (const char key : std::string("no vent"))
+        pressed(state, key, at += second);
+    EXPECT_EQ(pressed(state, static_cast<int>(Key::enter), at += second),
+              (std::vector<Json>{{{"do", "go_on"}, {"step", 4}, {"reason", "no vent"}, {"pressed_us", at}}}));
+    Json frame = frame_of_test("check");
+    frame["step"]["check"]["failed"] = false;
+    state = view_of(frame);
+    EXPECT_FALSE(offers(state, "g "));
+    pressed(state, 'g');
+    EXPECT_TRUE(state.message_is_refusal);
+    EXPECT_FALSE(state.answer.has_value());
+}
+
 TEST(FollowKeys, AHeldKeyActsOnce) {
     FollowState state = view_of_test("load");
     EXPECT_EQ(pressed(state, ' ').size(), 1U);

@@ -74,8 +74,10 @@ INSTANTIATE_TEST_SUITE_P(
              [](FollowState& state) {
                  refuse(state, "The piston of the low range was confirmed 0.2 s ago; readings count from 0.6 s on.");
              }},
-        Case{"sight", "sight"}, Case{"faulty", "faulty"}, Case{"journal_failed", "journal_failed"},
-        Case{"finished", "finished"}, Case{"no_run", "no_run"}, Case{"crowded", "crowded"},
+        Case{"check_failed", "check"}, Case{"check_typing", "check", [](FollowState& state) { type(state, "2,5"); }},
+        Case{"check_reason", "check", [](FollowState& state) { type(state, "gno vent at C"); }}, Case{"sight", "sight"},
+        Case{"faulty", "faulty"}, Case{"journal_failed", "journal_failed"}, Case{"finished", "finished"},
+        Case{"no_run", "no_run"}, Case{"crowded", "crowded"},
         Case{"crowded_large", "crowded", [](FollowState&) {}, 50'000, 100, 50},
         Case{"away", "read",
              [](FollowState& state) { went_away(state, "the service closed the connection", frame_at_us); }, 3'400'000},

@@ -89,11 +89,13 @@ TEST(FollowKeys, ACheckIsAnsweredByItsValueWithTheUnitThatItAsksFor) {
         Micros at = now;
         for (const char key : keys)
             EXPECT_TRUE(pressed(state, key, at += second).empty());
-        EXPECT_EQ(pressed(state, static_cast<int>(Key::enter), at += second),
+        at += second;
+        EXPECT_EQ(pressed(state, static_cast<int>(Key::enter), at),
                   (std::vector<Json>{{{"do", "check"}, {"step", 4}, {"value", "2.5 turns"}, {"pressed_us", at}}}));
         // Until the answer has come nothing is sent twice.
         EXPECT_TRUE(pressed(state, static_cast<int>(Key::enter), at += second).empty());
         Request asked;
+        asked.body = {{"do", "check"}};
         asked.is_answer = true;
         answered(state, asked, false, "invented refusal", at);
         EXPECT_TRUE(state.answer.has_value());
@@ -135,7 +137,8 @@ TEST(FollowKeys, GoingOnNeedsACheckThatFailedAndAReason) {
     EXPECT_TRUE(state.message_is_refusal);
     for (const char key : std::string("no vent"))
         pressed(state, key, at += second);
-    EXPECT_EQ(pressed(state, static_cast<int>(Key::enter), at += second),
+    at += second;
+    EXPECT_EQ(pressed(state, static_cast<int>(Key::enter), at),
               (std::vector<Json>{{{"do", "go_on"}, {"step", 4}, {"reason", "no vent"}, {"pressed_us", at}}}));
     Json frame = frame_of_test("check");
     frame["step"]["check"]["failed"] = false;

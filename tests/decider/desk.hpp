@@ -148,6 +148,10 @@ class Desk {
                 [](const bench::State& state, Micros now) { return bench::sight_float(state, press(now), true); });
         case bench::StepKind::vent:
             return ask([](const bench::State& state, Micros now) { return bench::vent_line(state, press(now)); });
+        case bench::StepKind::check:
+            return ask([=](const bench::State& state, Micros now) {
+                return bench::answer_check(state, press(now), number, {});
+            });
         case bench::StepKind::read:
         case bench::StepKind::wait: {
             const auto before = state().running()->step;

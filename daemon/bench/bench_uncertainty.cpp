@@ -1,4 +1,5 @@
 #include "daemon/bench/bench_parts.hpp"
+#include "daemon/metrology/at_most.hpp"
 
 #include <fmt/format.h>
 
@@ -103,7 +104,7 @@ double capability_floor_pa(const BenchFile& bench, double pressure_pa) {
     constexpr double reported_k = 2;
     double least_pa = 0;
     for (const auto& range : bench.capability)
-        if (pressure_pa >= range.from_pa && pressure_pa <= range.to_pa)
+        if (metrology::at_most(range.from_pa, pressure_pa) && metrology::at_most(pressure_pa, range.to_pa))
             least_pa = std::max(least_pa,
                                 (range.constant_pa + range.of_pressure * std::abs(pressure_pa)) / range.k * reported_k);
     return least_pa;

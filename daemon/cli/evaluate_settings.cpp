@@ -2,6 +2,7 @@
 
 #include "daemon/bench/decision_rule_text.hpp"
 #include "daemon/bench/permissible_error_text.hpp"
+#include "daemon/metrology/at_most.hpp"
 
 #include <fmt/format.h>
 
@@ -183,7 +184,8 @@ class SettingsReader {
         out_.use.capability = [rows](double p) {
             double least = 0;
             for (const Row& row : rows)
-                if (p >= row.from && p <= row.to) least = std::max(least, row.expanded(p));
+                if (metrology::at_most(row.from, p) && metrology::at_most(p, row.to))
+                    least = std::max(least, row.expanded(p));
             return least;
         };
     }

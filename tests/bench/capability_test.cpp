@@ -2,6 +2,8 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
+
 namespace stillmark::bench {
 namespace {
 
@@ -20,6 +22,16 @@ TEST(Capability, IsWhatTheTableStatesAtThePressure) {
 
 TEST(Capability, WhereTwoLinesMeetTheLargerCounts) {
     EXPECT_NEAR(capability_floor_pa(with_capability(), 1e6), 50, 1e-12);
+}
+
+// A mean of references comes out an ulp beside the end of a line.
+TEST(Capability, AnEndReachesToTheRoundingOfThePressure) {
+    BenchFile bench;
+    bench.capability = {{.from_pa = 1e5, .to_pa = 6.25e5, .constant_pa = 40, .of_pressure = 0, .k = 2}};
+    EXPECT_EQ(capability_floor_pa(bench, std::nextafter(6.25e5, 1e6)), 40);
+    EXPECT_EQ(capability_floor_pa(bench, std::nextafter(1e5, 0)), 40);
+    EXPECT_EQ(capability_floor_pa(bench, 6.25e5 * (1 + 1e-6)), 0);
+    EXPECT_EQ(capability_floor_pa(bench, 1e5 * (1 - 1e-6)), 0);
 }
 
 TEST(Capability, NoneIsStatedOutsideTheTable) {

@@ -249,6 +249,12 @@ TEST(PermissibleErrors, GradesByQuarters) {
     EXPECT_FALSE(of_grade("E").has_value());
 }
 
+TEST(PermissibleErrors, AQuarterEndsNoUlpBeforeItself) {
+    const auto error = *of_grade("A");
+    EXPECT_EQ(permissible_at(error, std::nextafter(25.0, 0.0), 0, 100), 1);
+    EXPECT_EQ(permissible_at(error, std::nextafter(75.0, 100.0), 0, 100), 1);
+}
+
 TEST(PermissibleErrors, ASingleFigureIsTheTightestFromATenthOfTheSpan) {
     using Kind = PermissibleTerm::Kind;
     EXPECT_NEAR(least_permissible(*of_grade("A"), 0, 100), 1, 1e-12);

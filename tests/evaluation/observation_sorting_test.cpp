@@ -57,6 +57,31 @@ TEST(Sorting, APointReadTwiceInOnePassIsNoStepBetweenPoints) {
     EXPECT_NEAR(*result.points[0].hysteresis, 0.01, 1e-9);
 }
 
+TEST(Sorting, EqualReferencesGiveThemselvesToTheLastDigit) {
+    for (const double reference : {6.25, 0.1, 1.0 / 3, 1e7 / 3})
+        for (int n = 1; n <= 40; ++n) {
+            const std::vector<Observation> rows(static_cast<std::size_t>(n), row(1, true, reference, 0));
+            EXPECT_EQ(evaluate(rows, {}).points.front().reference, reference) << n;
+        }
+}
+
+// EN 837-1 (from memory): with a pointer stop the scale is valid from 10 % of the span on, that point included. A tenth
+// of 3 is 0.30000000000000004 in the computer.
+TEST(Sorting, ThePointWhereTheScaleBeginsToBeValidIsJudged) {
+    EvaluationSettings settings;
+    settings.u_reference = [](double) { return 1e-3; };
+    settings.span_low = 0;
+    settings.span_high = 3;
+    settings.permissible = PermissibleError{{{PermissibleTerm::Kind::absolute, 0.3, 0}}, false, {}};
+    settings.decision = DecisionRule{};
+    settings.dial = Dial{0.1, 5, true};
+    const std::vector<Observation> rows{row(1, true, 0.2, 0), row(1, true, 0.3, 0), row(1, true, 3, 0)};
+    const auto result = evaluate(rows, settings);
+    ASSERT_EQ(result.points.size(), 3U);
+    EXPECT_FALSE(result.points[0].verdict.has_value());
+    EXPECT_TRUE(result.points[1].verdict.has_value());
+}
+
 TEST(Sorting, AHeadOfLiquidAloneIsTheZero) {
     const std::vector<Observation> rows{row(1, true, 0.044, 0),      row(1, true, 5, 0),  row(1, true, 10, 0),
                                         row(2, false, 0.044, 0.003), row(2, false, 5, 0), row(2, false, 10, 0)};

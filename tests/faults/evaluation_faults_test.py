@@ -42,6 +42,12 @@ class Evaluation(fault.Faults):
               "return;", "evaluation", "Sorting.*:Evaluation.*"),
         Fault("a head is no zero", PASSES, "constexpr double zero_part = 5e-3;", "constexpr double zero_part = 1e-4;",
               "evaluation", "Sorting.*"),
+        Fault("references averaged in parts", PASSES, "return first + beyond / static_cast<double>(readings.size());",
+              "return (first * static_cast<double>(readings.size()) + beyond) / static_cast<double>(readings.size());",
+              "evaluation", "Sorting.*"),
+        Fault("the tenth of the span judged to the last bit", EVALUATION,
+              "!at_most(*settings_.span_low + 0.1 * *span(), point.reference)",
+              "point.reference < *settings_.span_low + 0.1 * *span()", "evaluation", "Sorting.*"),
         Fault("void rows count", PASSES, "if (!one.left_out.empty())", "if (one.left_out == \"never\")", "evaluation",
               "Evaluation.*"),
     ]

@@ -1,5 +1,6 @@
 #include "daemon/metrology/evaluation/evaluation.hpp"
 
+#include "daemon/metrology/at_most.hpp"
 #include "daemon/metrology/effective_dof.hpp"
 #include "daemon/metrology/evaluation/passes.hpp"
 #include "daemon/metrology/mark_uncertainty.hpp"
@@ -284,7 +285,7 @@ class Evaluator {
     /// Whether the scale is valid at this point at all.
     bool outside_validity(const PointEvaluation& point) const {
         return settings_.dial && settings_.dial->pointer_stop &&
-               (point.zero || (span() && point.reference < *settings_.span_low + 0.1 * *span()));
+               (point.zero || (span() && !at_most(*settings_.span_low + 0.1 * *span(), point.reference)));
     }
 
     void find_verdict(PointEvaluation& point) {

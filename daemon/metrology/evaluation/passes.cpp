@@ -57,6 +57,15 @@ double closeness(const std::vector<const Observation*>& standing) {
     return least / 4;
 }
 
+/// Summed from the first one on, so that equal references give themselves, to the last digit.
+double mean_reference(const std::vector<const Observation*>& readings) {
+    const double first = readings.front()->reference;
+    double beyond = 0;
+    for (const auto* one : readings)
+        beyond += one->reference - first;
+    return first + beyond / static_cast<double>(readings.size());
+}
+
 void settle_points(PassTable& table, const std::vector<const Observation*>& standing, bool zeros_are_marked) {
     const double close = closeness(standing);
     for (const auto* one : standing) {
@@ -71,8 +80,7 @@ void settle_points(PassTable& table, const std::vector<const Observation*>& stan
     }
     double largest = 0, least = std::numeric_limits<double>::infinity();
     for (auto& point : table.points) {
-        for (const auto* one : point.readings)
-            point.reference += one->reference / static_cast<double>(point.readings.size());
+        point.reference = mean_reference(point.readings);
         largest = std::max(largest, std::abs(point.reference));
         least = std::min(least, std::abs(point.reference));
     }

@@ -1,5 +1,7 @@
 #include "daemon/metrology/evaluation/permissible_error.hpp"
 
+#include "daemon/metrology/at_most.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -32,7 +34,8 @@ double term_at(const PermissibleTerm& term, double pressure, double low, double 
     case PermissibleTerm::Kind::of_span:
         return term.value * span;
     case PermissibleTerm::Kind::by_quarter:
-        return (pressure >= low + span / 4 && pressure <= high - span / 4 ? term.middle : term.value) * span;
+        return (at_most(low + span / 4, pressure) && at_most(pressure, high - span / 4) ? term.middle : term.value) *
+               span;
     }
     return 0;
 }

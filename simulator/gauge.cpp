@@ -1,5 +1,7 @@
 #include "simulator/gauge.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <utility>
@@ -7,7 +9,21 @@
 namespace stillmark::simulator {
 
 Gauge::Gauge(std::string name, const GaugeCharacter& character, std::uint64_t seed)
-    : name_(std::move(name)), character_(character), noise_(seed, "noise of " + name_) {}
+    : name_(std::move(name)), character_(character), seed_(seed), noise_(seed, "noise of " + name_),
+      cold_pa_(character.warm_up_s > 0 ? character.cold_pa * std::exp(-character.powered_s / character.warm_up_s) : 0) {
+}
+
+void Gauge::clamp_anew() {
+    ++times_clamped_;
+    const auto about = fmt::format("{} clamped {} ", name_, times_clamped_);
+    clamped_zero_pa_ = drawn(character_.reclamping, seed_, about + "zero");
+    clamped_top_pa_ = drawn(character_.reclamping, seed_, about + "top");
+}
+
+/// A line from the shift at the span's foot to that at its top.
+double Gauge::clamping_error(double part_of_span) const {
+    return clamped_zero_pa_ + (clamped_top_pa_ - clamped_zero_pa_) * part_of_span;
+}
 
 void Gauge::Backlash::follow(double pressure_pa, double width_pa) {
     at_pa = std::clamp(at_pa, pressure_pa - width_pa, pressure_pa + width_pa);
@@ -18,12 +34,14 @@ double Gauge::indication(double pressure_pa, const Backlash& backlash) const {
     const double part = (pressure_pa - character_.span_low_pa) / span;
     const double turned =
         character_.hysteresis_width_pa > 0 ? (backlash.at_pa - pressure_pa) / character_.hysteresis_width_pa : 0;
-    return pressure_pa + character_.zero_pa + character_.span_error * (pressure_pa - character_.span_low_pa) +
+    return pressure_pa + character_.zero_pa + cold_pa_ + clamping_error(part) +
+           character_.span_error * (pressure_pa - character_.span_low_pa) +
            character_.nonlinearity_pa * 4 * part * (1 - part) + character_.hysteresis_pa * turned;
 }
 
 void Gauge::advance(double pressure_pa, double hydraulic_s, double wall_s) {
     pressure_pa_ = pressure_pa;
+    if (cold_pa_ != 0) cold_pa_ *= std::exp(-hydraulic_s / character_.warm_up_s);
     true_backlash_.follow(pressure_pa, character_.hysteresis_width_pa);
     pointer_.follow(settled_pa(), character_.friction_pa);
     lagged_pa_ +=

@@ -23,6 +23,10 @@ struct GaugeCharacter {
     double delay_s = 0;             ///< from the sensor to the number on the wire, in wall time
     double resolution_pa = 0;       ///< smallest step, 0 for none
     double friction_pa = 0;         ///< a pointer that hangs back until it is tapped
+    double cold_pa = 0;             ///< added when it is switched on; decays as it warms up
+    double warm_up_s = 0;           ///< the time constant of that, in hydraulic time
+    double powered_s = 0;           ///< how long it has been on at the start, in hydraulic time
+    Stated reclamping;              ///< how much zero and full scale may shift, each time that it is clamped anew
 };
 
 /// One instrument between the oil and its number.
@@ -38,6 +42,8 @@ class Gauge {
     double shown_pa() const;
     /// What its pointer shows, unrounded: friction holds it back until somebody taps.
     double pointer_pa() const { return pointer_.at_pa; }
+    /// Taken out and put in again: its zero and its full scale have shifted a little, as drawn.
+    void clamp_anew();
     void tap() { pointer_.at_pa = settled_pa(); }
     double pressure_pa() const { return pressure_pa_; }
     const std::string& name() const { return name_; }
@@ -51,6 +57,7 @@ class Gauge {
         void follow(double pressure_pa, double width_pa);
     };
     double indication(double pressure_pa, const Backlash& backlash) const;
+    double clamping_error(double part_of_span) const;
     double next_conversion_s() const { return static_cast<double>(conversions_made_) * character_.conversion_s; }
     struct Conversion {
         double at_s;
@@ -59,7 +66,12 @@ class Gauge {
 
     std::string name_;
     GaugeCharacter character_;
+    std::uint64_t seed_;
     Stream noise_;
+    double cold_pa_; ///< what is left of the error of a cold instrument
+    int times_clamped_ = 0;
+    double clamped_zero_pa_ = 0;
+    double clamped_top_pa_ = 0;
     double pressure_pa_ = 0;
     double lagged_pa_ = 0;
     Backlash true_backlash_;

@@ -21,6 +21,10 @@ constexpr double pressure_tau_s = 0.5;
 constexpr double height_tau_s = 0.4;
 /// As fast as a screw press is wound.
 constexpr double fastest_m3_per_s = 1.5e-6;
+/// How fast the pressure still rises at the end of winding a line in which no piston moves.
+constexpr double least_pa_per_s = 1e5;
+/// The pressure at which a press begins to feel hard.
+constexpr double resistance_pa = 5e4;
 constexpr double mid_band_m = 0.2e-3;
 constexpr double turning_rpm = 8;
 
@@ -53,38 +57,53 @@ void Hand::vent() {
     rig_.act(now_us(), [](Hydraulics& oil) { oil.vent(); });
 }
 
-void Hand::change_discs(const std::vector<std::string>& discs, bool falling, double first_s, double each_s) {
+void Hand::shut_off() {
+    rig_.act(now_us(), [](Hydraulics& oil) { oil.shut_off(); });
+}
+
+void Hand::tighten() {
+    rig_.act(now_us(), [](Hydraulics& oil) { oil.tighten(); });
+}
+
+void Hand::purge() {
+    rig_.act(now_us(), [](Hydraulics& oil) {
+        oil.vent();
+        oil.purge();
+    });
+}
+
+Hand::Lifts Hand::change_discs(const std::vector<std::string>& discs, double first_s, double each_s) {
     std::vector<std::string> head;
     rig_.look(now_us(), [&](const Hydraulics& oil, const std::vector<Gauge>&) { head = oil.discs(); });
-    const auto on = [](const std::vector<std::string>& list, const std::string& id) {
-        return std::find(list.begin(), list.end(), id) != list.end();
-    };
-    bool first = true;
-    const auto moved = [&] {
-        take(first ? first_s : each_s);
-        first = false;
-        rig_.act(now_us(), [&](Hydraulics& oil) { oil.put_on(head); });
-    };
-    const auto take_off = [&] {
-        for (auto at = head.size(); at-- > 0;) {
-            if (on(discs, head[at])) continue;
-            head.erase(head.begin() + static_cast<std::ptrdiff_t>(at));
-            moved();
-        }
-    };
-    const bool lighter = std::any_of(head.begin(), head.end(), [&](const std::string& id) { return !on(discs, id); });
+    const auto differs = std::mismatch(head.begin(), head.end(), discs.begin(), discs.end());
+    const auto stays = static_cast<std::size_t>(differs.first - head.begin());
+    Lifts lifts;
     // No disc comes off a raised piston.
-    if (lighter && look().piston == PistonState::floating) let_sink();
-    if (falling) take_off();
-    for (const auto& id : discs) {
-        if (on(head, id)) continue;
-        head.push_back(id);
-        moved();
+    if (head.size() > stays && look().piston == PistonState::floating) let_sink();
+    const auto lifted = [&] {
+        take(lifts.count() == 1 ? first_s : each_s);
+        rig_.act(now_us(), [&](Hydraulics& oil) {
+            // Between two lifts he winds what the piston takes or gives, so that the pressure does not turn back.
+            const double pressure_pa = oil.pressure_pa();
+            oil.put_on(head);
+            oil.hold(pressure_pa);
+        });
+    };
+    while (head.size() > stays) {
+        lifts.off.push_back(head.back());
+        head.pop_back();
+        lifted();
     }
-    take_off();
+    while (head.size() < discs.size()) {
+        lifts.on.push_back(discs[head.size()]);
+        head.push_back(discs[head.size()]);
+        lifted();
+    }
+    return lifts;
 }
 
 bool Hand::float_piston(double target_pa, bool falling) {
+    if (look().shut_off) return false; // no oil comes under it
     // A rising series that stands above its target goes below it first, a falling one above it.
     const double turn_pa = falling ? 1.03 * target_pa + 1e5 : 0.9 * target_pa;
     bool turning_back = false;
@@ -123,7 +142,8 @@ bool Hand::float_piston(double target_pa, bool falling) {
     return false;
 }
 
-void Hand::wind_to(double pressure_pa) {
+bool Hand::wind_to(double pressure_pa) {
+    bool there = false;
     for (int beat = 0; beat < beats_of_a_minute; ++beat, take(beat_s)) {
         const auto sight = look();
         double oil_per_pa = 0;
@@ -133,14 +153,30 @@ void Hand::wind_to(double pressure_pa) {
             area_m2 = oil.area_m2();
         });
         const double missing = pressure_pa - sight.pressure_pa;
-        if (missing <= 0) break;
-        const bool free = sight.piston == PistonState::floating;
-        wind(free ? area_m2 * 5 * gentle_m_per_s : oil_per_pa * missing / pressure_tau_s + area_m2 * gentle_m_per_s);
+        there = missing <= 0;
+        if (there) break;
+        const bool free = sight.piston == PistonState::floating && !sight.shut_off;
+        const double least = sight.shut_off ? oil_per_pa * least_pa_per_s : area_m2 * gentle_m_per_s;
+        wind(free ? area_m2 * 5 * gentle_m_per_s : oil_per_pa * missing / pressure_tau_s + least);
     }
     wind(0);
+    return there;
+}
+
+double Hand::turns_to(double pressure_pa) {
+    const auto turns = [&] {
+        double wound = 0;
+        rig_.look(now_us(), [&](const Hydraulics& oil, const std::vector<Gauge>&) { wound = oil.turns_of_press(); });
+        return wound;
+    };
+    wind_to(resistance_pa);
+    const double from = turns();
+    wind_to(pressure_pa);
+    return std::round((turns() - from) * 10) / 10;
 }
 
 void Hand::let_sink() {
+    if (look().shut_off) return; // the press does not reach it
     for (int beat = 0; beat < beats_of_a_minute && look().piston != PistonState::down; ++beat, take(beat_s)) {
         rig_.act(now_us(), [](Hydraulics& oil) { oil.wind(-oil.area_m2() * 10 * gentle_m_per_s); });
     }
@@ -156,9 +192,10 @@ void Hand::spin() {
 Hand::Sight Hand::look() const {
     Sight sight;
     rig_.look(now_us(), [&](const Hydraulics& oil, const std::vector<Gauge>&) {
-        sight = {
-            oil.in_band(), oil.spin_rpm() > turning_rpm, oil.height_m(), oil.spin_rpm(), oil.pressure_pa(), oil.range(),
-            oil.piston()};
+        sight = {oil.in_band(),     oil.spin_rpm() > turning_rpm,
+                 oil.height_m(),    oil.spin_rpm(),
+                 oil.pressure_pa(), oil.range(),
+                 oil.piston(),      oil.is_shut_off()};
     });
     return sight;
 }

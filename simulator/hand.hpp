@@ -14,15 +14,26 @@ class Hand {
     void take(double operator_s) const; ///< lets this much of the operator's time pass
 
     void turn_valves_to(const std::string& range);
+    void shut_off(); ///< the line from both pistons
     void vent();
-    /// Takes off and puts on one disc after the other until exactly these lie on the head. Falling, discs come off
-    /// first; otherwise new ones go on first, so that the pressure does not turn back in between.
-    void change_discs(const std::vector<std::string>& discs, bool falling, double first_s, double each_s);
+    struct Lifts {
+        std::vector<std::string> off; ///< in the order in which they were lifted
+        std::vector<std::string> on;
+        std::size_t count() const { return off.size() + on.size(); }
+    };
+    /// Lifts one disc after the other until the head carries these, listed from below. Discs lie on each other: all
+    /// above the first that does not belong there comes off, the uppermost first, and then goes on from below.
+    Lifts change_discs(const std::vector<std::string>& discs, double first_s, double each_s);
     /// Winds until the piston stays at mid-band, from below where the series rises and from above where it falls.
     /// False where it cannot be brought to float in a minute of operator's time.
     bool float_piston(double target_pa, bool falling);
-    /// Winds the piston against its stop and on to this pressure.
-    void wind_to(double pressure_pa);
+    /// Winds to this pressure, a piston that sees the line against its stop first. False where the press does not get
+    /// there in a minute of operator's time.
+    bool wind_to(double pressure_pa);
+    /// Winds on to this pressure and counts turns of the press from where it first feels resistance, to a tenth.
+    double turns_to(double pressure_pa);
+    void tighten(); ///< every fitting
+    void purge();
     /// Lets oil out until the piston is on its rest.
     void let_sink();
     void spin();
@@ -35,6 +46,7 @@ class Hand {
         double pressure_pa = 0;
         std::string range;
         PistonState piston = PistonState::down;
+        bool shut_off = false;
     };
     Sight look() const;
     /// Reads a dial to the part of a division that its profile says, before and after tapping, as texts with unit.

@@ -60,6 +60,7 @@ void Hydraulics::turn_valves_to(const std::string& range) {
     for (std::size_t i = 0; i < elements_.size(); ++i) {
         if (truth_.ranges[i].name != range) continue;
         valves_ = i;
+        shut_off_ = false;
         return;
     }
     throw Mistake("the balance has no range \"" + range + "\"");
@@ -73,15 +74,43 @@ double Hydraulics::displaced_m3() const {
 }
 
 void Hydraulics::vent() {
-    // The reservoir takes back all but what a shut valve holds under the wide piston.
-    if (valves_ == 0) elements_[0].at_m = 0;
-    if (elements_.size() > 1) elements_[1].at_m = 0;
+    // The reservoir takes back all but what a shut valve holds under a piston.
+    if (valves_ == 0 && !shut_off_) elements_[0].at_m = 0;
+    if (elements_.size() > 1 && !shut_off_) elements_[1].at_m = 0;
     oil_m3_ = displaced_m3();
     pressure_pa_ = 0;
     winding_m3_per_s_ = 0;
 }
 
+void Hydraulics::tighten() {
+    circuit_.leak_m3_per_s = 0;
+    circuit_.leak_m3_per_pa_s = 0;
+}
+
+/// What must be pressed into the line for this pressure. The oil is a spring; the air follows the gas law at the room's
+/// temperature, because a press is wound slowly: V0 p0 = V (p0 + p), p0 being the pressure of the room. That air goes
+/// into solution under pressure is left out.
+double Hydraulics::oil_for(double pressure_pa) const {
+    return oil_spring() * pressure_pa + circuit_.trapped_air_m3 * pressure_pa / (truth_.air.pressure_pa + pressure_pa);
+}
+
+/// The pressure p at which spring p + V0 p / (p0 + p) is this much oil: the greater root of
+/// spring p2 + (spring p0 + V0 - oil) p - oil p0 = 0, in the form that does not cancel.
+double Hydraulics::pressure_where(double spring, double oil) const {
+    if (circuit_.trapped_air_m3 == 0) return oil / spring;
+    const double room_pa = truth_.air.pressure_pa;
+    const double linear = spring * room_pa + circuit_.trapped_air_m3 - oil;
+    const double root = std::sqrt(linear * linear + 4 * spring * oil * room_pa);
+    return linear > 0 ? 2 * oil * room_pa / (linear + root) : (root - linear) / (2 * spring);
+}
+
+double Hydraulics::oil_per_pa() const {
+    const double room_pa = truth_.air.pressure_pa;
+    return oil_spring() + circuit_.trapped_air_m3 * room_pa / std::pow(room_pa + pressure_pa_, 2);
+}
+
 bool Hydraulics::moves(std::size_t element) const {
+    if (shut_off_) return false;
     if (elements_.size() == 1) return true;
     if (valves_ == 1) return element == 1;
     return element == 0 || truth_.range_change == RangeChange::stopped;
@@ -97,18 +126,28 @@ void Hydraulics::hold(double pressure_pa) {
         else if (pressure_pa < element.lift_pa - half_pa)
             element.at_m = 0;
     }
-    oil_m3_ = pressure_pa * oil_per_pa() + displaced_m3();
+    oil_m3_ = oil_for(pressure_pa) + displaced_m3();
 }
 
 /// Height above its rest where the oil's pressure is the piston's own.
 double Hydraulics::rest_height(const Element& element, double area, double oil) const {
-    const double c = oil_per_pa();
+    const double c = oil_spring();
     const double k = element.per_metre_pa;
-    const double height = (oil / c - element.lift_pa + k * element.travel_m / 2) / (area / c + k);
+    double height = (oil / c - element.lift_pa + k * element.travel_m / 2) / (area / c + k);
+    if (circuit_.trapped_air_m3 > 0) {
+        // The pressure rises with the height, so the piston is a second spring beside the oil's.
+        const double from_rest_pa = element.lift_pa - k * element.travel_m / 2;
+        height = (pressure_where(c + area / k, oil + area * from_rest_pa / k) - from_rest_pa) / k;
+    }
     return std::clamp(height, 0.0, element.travel_m);
 }
 
 void Hydraulics::find_targets(double (&target)[2]) const {
+    if (shut_off_) {
+        for (std::size_t i = 0; i < elements_.size(); ++i)
+            target[i] = elements_[i].at_m;
+        return;
+    }
     const auto& wide = elements_[0];
     const double wide_area = truth_.ranges[0].area_m2;
     if (elements_.size() == 1) {
@@ -143,14 +182,17 @@ void Hydraulics::find_targets(double (&target)[2]) const {
 /// Oil that leaves past a floating piston lets it sink at once; no spring of the oil delays that.
 void Hydraulics::sink(double wall_s) {
     const auto& range = truth_.ranges[active_];
-    const double past_piston = range.area_m2 * range.fall_rate_m_per_s * std::max(0.0, pressure_pa_ / range.highest_pa);
-    const double lost = std::min(oil_m3_, (past_piston + (pressure_pa_ > 0 ? circuit_.leak_m3_per_s : 0)) * wall_s);
+    const double past_piston =
+        shut_off_ ? 0 : range.area_m2 * range.fall_rate_m_per_s * std::max(0.0, pressure_pa_ / range.highest_pa);
+    const double seeping = pressure_pa_ > 0 ? circuit_.leak_m3_per_s + sudden_leak_m3_per_s_ : 0;
+    const double lost = std::min(oil_m3_, (past_piston + seeping + circuit_.leak_m3_per_pa_s * pressure_pa_) * wall_s);
     oil_m3_ -= lost;
-    if (piston() == PistonState::floating)
+    if (!shut_off_ && piston() == PistonState::floating)
         elements_[active_].at_m = std::max(0.0, elements_[active_].at_m - lost / range.area_m2);
 }
 
 std::size_t Hydraulics::moving() const {
+    if (shut_off_) return active_;
     if (elements_.size() == 1) return 0;
     if (valves_ == 1) return 1;
     return moves(1) && elements_[1].at_m > 0 ? 1 : 0;
@@ -158,7 +200,9 @@ std::size_t Hydraulics::moving() const {
 
 void Hydraulics::advance(double hydraulic_s, double wall_s) {
     sink(wall_s);
+    const double before_m3 = oil_m3_;
     oil_m3_ = std::clamp(oil_m3_ + winding_m3_per_s_ * hydraulic_s, 0.0, circuit_.press_stroke_m3);
+    wound_m3_ += oil_m3_ - before_m3;
     double target[2] = {0, 0};
     find_targets(target);
     const double share = -std::expm1(-hydraulic_s / circuit_.piston_relaxation_s);
@@ -167,7 +211,7 @@ void Hydraulics::advance(double hydraulic_s, double wall_s) {
         at += share * (target[i] - at);
         if (std::abs(at - target[i]) < 1e-12) at = target[i];
     }
-    pressure_pa_ = std::max(0.0, (oil_m3_ - displaced_m3()) / oil_per_pa());
+    pressure_pa_ = std::max(0.0, pressure_where(oil_spring(), oil_m3_ - displaced_m3()));
     active_ = moving();
     const double spin_tau_s = truth_.ranges[active_].spin_time_s / std::log(hand_spin_rpm / least_spin_rpm);
     spin_rpm_ *= piston() == PistonState::floating ? std::exp(-wall_s / spin_tau_s) : 0.0;
@@ -185,7 +229,8 @@ double Hydraulics::height_m() const {
 }
 
 bool Hydraulics::in_band() const {
-    return piston() == PistonState::floating && std::abs(height_m()) <= truth_.ranges[active_].float_band_m / 2;
+    return !shut_off_ && piston() == PistonState::floating &&
+           std::abs(height_m()) <= truth_.ranges[active_].float_band_m / 2;
 }
 
 } // namespace stillmark::simulator

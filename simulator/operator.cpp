@@ -24,7 +24,10 @@ constexpr int too_many_refusals = 8;
 
 Operator::Operator(Rig& rig, const std::string& socket, Notes& notes, Progress& progress)
     : rig_(rig), plan_(rig.scenario().plan), hand_(rig), notes_(notes), progress_(progress), commands_(socket),
-      frames_(socket), mistakes_(plan_.mistakes) {}
+      frames_(socket),
+      checks_(rig, hand_, notes, progress,
+              [this](const std::string& what, nlohmann::json details) { return tell(what, std::move(details)); }),
+      mistakes_(plan_.mistakes) {}
 
 Operator::Step Operator::read_step(const nlohmann::json& json) {
     Step step;
@@ -139,7 +142,8 @@ OperatorOutcome Operator::work(const std::atomic<bool>& stopped) {
             last_step_word = step_word;
         }
         const auto& marks = list_in(frame, "marks");
-        const auto progress = fmt::format("{} {}", step_word, marks.empty() ? 0L : whole_in(marks.back(), "mark"));
+        const auto progress =
+            fmt::format("{} {} {}", step_word, marks.empty() ? 0L : whole_in(marks.back(), "mark"), checks_.told());
         if (progress != last_progress) {
             last_progress = progress;
             progressed_us = now_us();
@@ -149,7 +153,8 @@ OperatorOutcome Operator::work(const std::atomic<bool>& stopped) {
             outcome.words = "the service keeps refusing: " + last_refusal_;
             break;
         }
-        if (now_us() - progressed_us > micros(plan_.patience_s)) {
+        const double patience_s = plan_.patience_s + (step.kind == "check" ? checks_.watching_s() : 0);
+        if (now_us() - progressed_us > micros(patience_s)) {
             outcome.words = why_stuck(frame);
             break;
         }
@@ -157,6 +162,7 @@ OperatorOutcome Operator::work(const std::atomic<bool>& stopped) {
     }
     if (stopped) outcome.words = "stopped from outside";
     const auto reply = commands_.ask({{"do", "results"}, {"run", outcome.run}});
+    outcome.lifts = lifts_;
     outcome.results = list_in(object_in(reply, "results"), "marks");
     return outcome;
 }
@@ -193,6 +199,8 @@ void Operator::follow(const nlohmann::json& frame, const Step& step) {
         do_sight(step);
     else if (step.wants == "vented")
         do_vent();
+    else if (step.wants == "check")
+        checks_.work(read_check(object_in(frame, "step")));
     else
         watch(frame, step);
 }
@@ -203,20 +211,21 @@ void Operator::do_instruction(const Step& step) {
     const auto slip = std::find_if(mistakes_.begin(), mistakes_.end(),
                                    [](const OperatorMistake& one) { return one.what == "leaves the valves"; });
     const bool leaves_valves = slip != mistakes_.end() && step.title.starts_with("Turn over");
-    for (const auto& line : step.say) {
+    if (leaves_valves) {
         for (const auto& range : rig_.scenario().truth.ranges)
-            if (std::find(range.valves.begin(), range.valves.end(), line) != range.valves.end()) {
-                if (leaves_valves) {
-                    unturned_ = range.name;
-                    forgotten_notices_after_s_ = slip->notices_after_s;
-                    forgotten_seen_us_ = 0;
-                    continue;
-                }
-                hand_.turn_valves_to(range.name);
-                notes_.write("valves", {{"range", range.name}, {"words", line}});
-            }
-        vents += line;
+            for (const auto& line : range.valves)
+                if (std::find(step.say.begin(), step.say.end(), line) != step.say.end()) unturned_ = range.name;
+        forgotten_notices_after_s_ = slip->notices_after_s;
+        forgotten_seen_us_ = 0;
+    } else {
+        checks_.turn_valves(step.say);
     }
+    if (step.title.starts_with("Clamp the instruments anew")) {
+        rig_.clamp_anew(now_us());
+        notes_.write("clamped anew");
+    }
+    for (const auto& line : step.say)
+        vents += line;
     vents += step.title;
     if (leaves_valves) {
         notes_.write("mistake", {{"which", "leaves the valves"}});
@@ -276,7 +285,9 @@ void Operator::do_load(const Step& step) {
         progress_.say(fmt::format("    (the operator takes disc {} for {})", taken, *forgotten_));
         made(*slip);
     }
-    hand_.change_discs(discs, step.direction == "falling", plan_.first_disc_s, plan_.each_disc_s);
+    const auto lifts = hand_.change_discs(discs, plan_.first_disc_s, plan_.each_disc_s);
+    lifts_ += lifts.count();
+    notes_.write("lifts", {{"off", lifts.off}, {"on", lifts.on}, {"count", lifts.count()}, {"so far", lifts_}});
     notes_.write("discs", {{"on", discs}});
     hand_.take(plan_.look_s);
     tell("load", {{"step", step.number}});
@@ -307,7 +318,10 @@ void Operator::do_float(const Step& step) {
     }
     if (!hand_.float_piston(step.target_pa, falling)) {
         notes_.write("cannot float");
-        progress_.say("    (the piston cannot be brought to float)");
+        const bool shut_off = hand_.look().shut_off;
+        progress_.say(fmt::format("    (the piston cannot be brought to float{})",
+                                  shut_off ? ": valves shut it off from the line" : ""));
+        if (shut_off) hand_.take(plan_.look_s);
         return;
     }
     hand_.spin();

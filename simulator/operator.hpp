@@ -1,5 +1,6 @@
 #pragma once
 
+#include "simulator/check_work.hpp"
 #include "simulator/hand.hpp"
 #include "simulator/notes.hpp"
 #include "simulator/progress.hpp"
@@ -16,6 +17,7 @@ struct OperatorOutcome {
     std::string words; ///< why not
     std::string run;
     nlohmann::json results; ///< as the service gave them
+    std::size_t lifts = 0;  ///< of discs, onto the head and off it
 };
 
 /// A scripted person at the bench: follows the service's guidance, works the rig, and tells the service what it did.
@@ -68,6 +70,8 @@ class Operator {
     Progress& progress_;
     ServiceCommands commands_;
     FrameStream frames_;
+    CheckWork checks_;
+    std::size_t lifts_ = 0;
     std::vector<OperatorMistake> mistakes_; ///< still to be made
     std::optional<std::string> forgotten_;  ///< the disc that is not on the head though it was stated
     std::string unturned_;                  ///< the range that the valves should have been turned to

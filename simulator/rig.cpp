@@ -3,6 +3,7 @@
 #include "simulator/force_balance.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 namespace stillmark::simulator {
 
@@ -10,12 +11,14 @@ namespace {
 
 /// The longest step that the rig is moved on by. Shorter than any lag of a gauge.
 constexpr Micros longest_step_us = 1000;
+/// What a careful hand on the feet leaves of a tilt.
+constexpr double left_of_tilt = 0.2;
 
 } // namespace
 
 Rig::Rig(const Scenario& scenario, Micros start_us)
-    : scenario_(scenario), now_us_(start_us), hydraulics_(scenario.truth, scenario.oil),
-      stuck_pa_(scenario.instruments.size()), board_(scenario.faults, start_us) {
+    : scenario_(scenario), truth_(scenario.truth), start_us_(start_us), now_us_(start_us),
+      hydraulics_(truth_, scenario.oil), stuck_pa_(scenario.instruments.size()), board_(scenario.faults, start_us) {
     for (const auto& instrument : scenario.instruments) {
         gauges_.emplace_back(instrument.name, instrument.character, scenario.seed);
         const double offset = pressure_below_pa(scenario.truth, 0, -instrument.level_m);
@@ -26,7 +29,7 @@ Rig::Rig(const Scenario& scenario, Micros start_us)
 
 void Rig::step(double wall_s, Micros at_us) {
     const auto* leak = board_.holding(FaultKind::leak, "", "", at_us);
-    hydraulics_.leak(leak != nullptr ? leak->rate_m3_per_s : scenario_.oil.leak_m3_per_s);
+    hydraulics_.leak(leak != nullptr ? leak->rate_m3_per_s : 0);
     hydraulics_.advance(wall_s * scenario_.time_factor, wall_s);
     for (std::size_t i = 0; i < gauges_.size(); ++i) {
         const auto& entry = scenario_.instruments[i];
@@ -88,6 +91,34 @@ void Rig::tap(std::size_t instrument, Micros at_us) {
     const std::scoped_lock lock(mutex_);
     advance(at_us);
     gauges_[instrument].tap();
+}
+
+void Rig::clamp_anew(Micros at_us) {
+    const std::scoped_lock lock(mutex_);
+    advance(at_us);
+    for (auto& gauge : gauges_)
+        gauge.clamp_anew();
+}
+
+double Rig::tilt_rad(Micros at_us) {
+    const std::scoped_lock lock(mutex_);
+    advance(at_us);
+    double largest = 0;
+    for (const auto& range : truth_.ranges)
+        largest = std::max(largest, std::abs(range.tilt_rad));
+    return largest;
+}
+
+void Rig::level(Micros at_us) {
+    const std::scoped_lock lock(mutex_);
+    advance(at_us);
+    for (auto& range : truth_.ranges)
+        range.tilt_rad *= left_of_tilt;
+    hydraulics_.levelled();
+}
+
+double Rig::powered_s(Micros at_us) const {
+    return scenario_.powered_s + static_cast<double>(at_us - start_us_) * 1e-6 * scenario_.time_factor;
 }
 
 void Rig::reached(int point, const std::string& direction, const std::string& step, Micros at_us) {

@@ -31,6 +31,13 @@ class Rig {
     bool disconnected(const BusEntry& bus, Micros at_us);
     /// Taps a dial.
     void tap(std::size_t instrument, Micros at_us);
+    /// Takes every instrument out and puts it in again.
+    void clamp_anew(Micros at_us);
+    /// What a spirit level on the balance shows, and what is left of that after its feet were turned.
+    double tilt_rad(Micros at_us);
+    void level(Micros at_us);
+    /// How long the instruments have been on, in operator's time.
+    double powered_s(Micros at_us) const;
     /// The operator has come to this point and kind of step: faults may wait for it.
     void reached(int point, const std::string& direction, const std::string& step, Micros at_us);
 
@@ -47,7 +54,9 @@ class Rig {
         double slope;
     };
     const Scenario& scenario_;
+    Truth truth_; ///< of its own: a person may level the balance
     std::mutex mutex_;
+    const Micros start_us_;
     Micros now_us_;
     Hydraulics hydraulics_;
     std::vector<Gauge> gauges_;

@@ -6,6 +6,7 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <cmath>
 #include <filesystem>
 #include <iterator>
 #include <regex>
@@ -61,7 +62,8 @@ void check_reply(const InstrumentEntry& instrument, const JsonPlace& place) {
 
 void read_character(const JsonPlace& place, const std::string& who, std::uint64_t seed, InstrumentEntry& to) {
     place.only({"zero", "span_error", "nonlinearity", "hysteresis", "hysteresis_width", "noise", "conversion", "lag",
-                "delay", "resolution", "friction", "turn_round", "reply", "decimals", "talks_every"});
+                "delay", "resolution", "friction", "turn_round", "reply", "decimals", "talks_every", "warm_up",
+                "reclamping"});
     auto& c = to.character;
     const auto draw = [&](const char* key, const Kind& kind, double otherwise) {
         return place.has(key) ? drawn(place.at(key).stated(kind), seed, who + " " + key) : otherwise;
@@ -79,6 +81,16 @@ void read_character(const JsonPlace& place, const std::string& who, std::uint64_
     c.delay_s = place.quantity_or("delay", time_kind, c.delay_s);
     c.resolution_pa = place.quantity_or("resolution", pressure_kind, c.resolution_pa);
     c.friction_pa = place.quantity_or("friction", pressure_kind, 0);
+    if (place.has("warm_up")) {
+        const auto warm_up = place.at("warm_up");
+        warm_up.only({"error", "time"});
+        c.cold_pa = drawn(warm_up.at("error").stated(pressure_kind), seed, who + " warm_up");
+        c.warm_up_s = warm_up.at("time").quantity(time_kind);
+        if (!(c.warm_up_s > 0)) warm_up.at("time").refuse("a time constant is over zero");
+    }
+    c.reclamping = place.stated_or("reclamping", pressure_kind, {});
+    if (c.reclamping.shape == Shape::exact && c.reclamping.value != 0)
+        place.at("reclamping").refuse("each clamping is another draw: give {\"limits\": ...} or {\"u\": ...}");
     to.turn_round_s = place.quantity_or("turn_round", time_kind, 0);
     to.reply = place.text_or("reply", to.reply);
     if (place.has("decimals")) to.decimals = static_cast<int>(place.at("decimals").whole());
@@ -107,17 +119,40 @@ InstrumentEntry read_instrument(const JsonPlace& place, const fs::path& bench_fo
     return to;
 }
 
+/// A leak in proportion to the pressure, from how far the pressure falls within a while in a line that is shut off:
+/// p = at exp(-t / tau), so that the oil lost a second is what the line takes for p / tau.
+double read_weeping(const JsonPlace& place, const OilCircuit& oil) {
+    place.only({"drop", "within", "at"});
+    const double drop_pa = place.at("drop").quantity(pressure_kind);
+    const double at_pa = place.at("at").quantity(pressure_kind);
+    const double within_s = place.at("within").quantity(time_kind);
+    if (!(drop_pa > 0 && drop_pa < at_pa && within_s > 0))
+        place.refuse("the drop is over zero and less than the pressure, and the time is over zero");
+    return oil.volume_m3 / oil.bulk_modulus_pa * -std::log1p(-drop_pa / at_pa) / within_s;
+}
+
 OilCircuit read_oil(const JsonPlace& place) {
-    place.only({"oil_volume", "bulk_modulus", "press_stroke", "piston_relaxation", "travel", "leak"});
+    place.only({"oil_volume", "bulk_modulus", "press_stroke", "press_turn", "piston_relaxation", "travel", "leak",
+                "trapped_air"});
     OilCircuit oil;
     oil.volume_m3 = place.quantity_or("oil_volume", volume_kind, oil.volume_m3);
     oil.bulk_modulus_pa = place.quantity_or("bulk_modulus", pressure_kind, oil.bulk_modulus_pa);
     oil.press_stroke_m3 = place.quantity_or("press_stroke", volume_kind, oil.press_stroke_m3);
     oil.piston_relaxation_s = place.quantity_or("piston_relaxation", time_kind, oil.piston_relaxation_s);
     oil.travel_over_band = place.number_or("travel", oil.travel_over_band);
-    oil.leak_m3_per_s = place.quantity_or("leak", Kind{0, 3, -1, 0}, 0);
+    oil.press_turn_m3 = place.quantity_or("press_turn", volume_kind, oil.press_turn_m3);
+    oil.trapped_air_m3 = place.quantity_or("trapped_air", volume_kind, 0);
+    if (!(oil.press_turn_m3 > 0)) place.at("press_turn").refuse("a turn gives more than no oil");
+    if (!(oil.trapped_air_m3 >= 0)) place.at("trapped_air").refuse("a volume is not below zero");
     if (!(oil.volume_m3 > 0 && oil.bulk_modulus_pa > 0 && oil.piston_relaxation_s > 0 && oil.travel_over_band >= 1))
         place.refuse("volume, modulus and relaxation are over zero, and the travel is at least 1 band");
+    if (place.has("leak")) {
+        const auto leak = place.at("leak");
+        if (leak.node().is_object())
+            oil.leak_m3_per_pa_s = read_weeping(leak, oil);
+        else
+            oil.leak_m3_per_s = leak.quantity(Kind{0, 3, -1, 0});
+    }
     return oil;
 }
 
@@ -180,6 +215,21 @@ std::string shown_text(const JsonPlace& place) {
     return place.node().is_string() ? place.text() : place.at("value").text();
 }
 
+BenchChecks read_checks(const JsonPlace& place) {
+    BenchChecks checks;
+    checks.warm_up_s = place.quantity_or("warm_up", time_kind, 0);
+    if (place.has("purge")) checks.purge_to_pa = place.at("purge").at("to").quantity(pressure_kind);
+    if (place.has("leak")) {
+        const auto leak = place.at("leak");
+        checks.leak_at_pa = leak.at("at").quantity(pressure_kind);
+        checks.leak_s = leak.quantity_or("settle", time_kind, 0) + leak.quantity_or("watch", time_kind, 0);
+        if (leak.has("valves"))
+            for (const auto& words : leak.at("valves").items())
+                checks.shut_off_words.push_back(words.text());
+    }
+    return checks;
+}
+
 void read_bench(const JsonPlace& bench, const fs::path& profiles, Scenario& to) {
     const auto folder = fs::absolute(to.bench_path).parent_path();
     to.bench_name = bench.at("name").text();
@@ -190,6 +240,7 @@ void read_bench(const JsonPlace& bench, const fs::path& profiles, Scenario& to) 
         to.instruments.push_back(read_instrument(instrument, folder, profiles, to.seed));
     const auto balance = bench.at("balance");
     to.settle_guard_s = balance.has("guards") ? balance.at("guards").quantity_or("settle", time_kind, 2) : 2;
+    if (bench.has("checks")) to.checks = read_checks(bench.at("checks"));
     for (const auto* key : {"air_temperature", "air_pressure", "humidity", "piston_temperature"})
         to.surroundings[key] = shown_text(bench.at("surroundings").at(key));
 }
@@ -211,8 +262,8 @@ nlohmann::json whole_scenario(const std::string& path) {
 Scenario read_scenario(const std::string& path, const ScenarioChanges& changes) {
     const auto json = whole_scenario(path);
     const JsonPlace root(json, fs::path(path).filename().string());
-    root.only(
-        {"bench", "profiles", "seed", "time_factor", "hydraulics", "instruments", "faults", "operator", "expect"});
+    root.only({"bench", "profiles", "seed", "time_factor", "powered", "hydraulics", "instruments", "faults", "operator",
+               "expect"});
     const auto folder = fs::absolute(path).parent_path();
     Scenario scenario;
     scenario.bench_path =
@@ -222,6 +273,7 @@ Scenario read_scenario(const std::string& path, const ScenarioChanges& changes) 
     scenario.seed = changes.seed ? *changes.seed : static_cast<std::uint64_t>(root.at("seed").whole());
     scenario.time_factor = changes.time_factor ? *changes.time_factor : root.number_or("time_factor", 1);
     if (!(scenario.time_factor >= 0.1 && scenario.time_factor <= 1000)) root.refuse("a time factor is 0.1 to 1000");
+    scenario.powered_s = root.quantity_or("powered", time_kind, 3600);
     const auto bench_json = read_json_file(scenario.bench_path);
     read_bench(JsonPlace(bench_json, fs::path(scenario.bench_path).filename().string()), profiles, scenario);
     if (root.has("hydraulics")) scenario.oil = read_oil(root.at("hydraulics"));
@@ -235,6 +287,8 @@ Scenario read_scenario(const std::string& path, const ScenarioChanges& changes) 
             }
             if (!found) place.refuse("the bench has no instrument of this name");
         }
+    for (auto& instrument : scenario.instruments)
+        instrument.character.powered_s = scenario.powered_s;
     if (root.has("faults"))
         for (const auto& place : root.at("faults").items()) {
             scenario.faults.push_back(read_fault(place));

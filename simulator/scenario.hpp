@@ -70,11 +70,22 @@ struct OperatorPlan {
     std::vector<OperatorMistake> mistakes;
 };
 
+/// What a person knows from the bench file of the checks before a run.
+struct BenchChecks {
+    double warm_up_s = 0;
+    double purge_to_pa = 0;
+    double leak_at_pa = 0;
+    double leak_s = 0;                       ///< to settle and to be watched, together
+    std::vector<std::string> shut_off_words; ///< the valves that shut the line off from the pistons
+};
+
 struct Scenario {
     std::string bench_path;
     std::string bench_name;
     std::uint64_t seed = 1;
     double time_factor = 1;
+    double powered_s = 0; ///< how long the instruments have been on at the start, in operator's time
+    BenchChecks checks;
     OilCircuit oil;
     Truth truth;
     std::vector<BusEntry> buses;

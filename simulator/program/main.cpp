@@ -124,6 +124,7 @@ int run(const Options& options) {
                                  {"finished", outcome.finished},
                                  {"words", outcome.words},
                                  {"run", outcome.run},
+                                 {"lifts", outcome.lifts},
                                  {"buses", wires.counts()},
                                  {"truth", truth_summary(scenario)}});
     if (outcome.finished) {

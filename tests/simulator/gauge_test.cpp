@@ -104,5 +104,51 @@ TEST(Gauge, APointerHangsBackUntilItIsTapped) {
     EXPECT_NEAR(gauge.pointer_pa(), 1e7 + 2e5, 1e-6);
 }
 
+TEST(Gauge, WarmsUpWithItsOwnTimeConstant) {
+    auto character = ideal();
+    character.cold_pa = 8000;
+    character.warm_up_s = 10;
+    character.powered_s = 10;
+    Gauge gauge("g", character, 1);
+    pass(gauge, 1e6, 0.001);
+    EXPECT_NEAR(gauge.settled_pa() - 1e6, 8000 * std::exp(-1.0), 1) << "on for one time constant already";
+    pass(gauge, 1e6, 10);
+    EXPECT_NEAR(gauge.settled_pa() - 1e6, 8000 * std::exp(-2.0), 1);
+    EXPECT_NEAR(gauge.shown_pa(), gauge.settled_pa(), 2) << "what it shows drifts with what is true of it";
+    pass(gauge, 1e6, 200);
+    EXPECT_NEAR(gauge.settled_pa(), 1e6, 1e-3);
+}
+
+TEST(Gauge, EachClampingShiftsZeroAndFullScaleAnew) {
+    auto character = ideal();
+    character.reclamping = {0, 5000, Shape::rectangular};
+    Gauge gauge("g", character, 1);
+    Gauge same("g", character, 1);
+    Gauge other("g", character, 2);
+    const auto error = [](Gauge& of, double pressure_pa) {
+        pass(of, pressure_pa, 0.01);
+        return of.settled_pa() - pressure_pa;
+    };
+    EXPECT_EQ(error(gauge, 0), 0) << "as it was clamped first is what the other errors are about";
+    double last_zero = 0;
+    double last_top = 0;
+    for (int times = 0; times < 20; ++times) {
+        for (auto* one : {&gauge, &same, &other})
+            one->clamp_anew();
+        const double zero = error(gauge, 0);
+        const double top = error(gauge, 1e8);
+        EXPECT_NEAR(error(gauge, 5e7), (zero + top) / 2, 1e-6);
+        EXPECT_LE(std::abs(zero), 5000);
+        EXPECT_LE(std::abs(top), 5000);
+        EXPECT_NE(zero, last_zero);
+        EXPECT_NE(top, last_top);
+        EXPECT_NE(top, zero);
+        EXPECT_EQ(error(same, 0), zero);
+        EXPECT_NE(error(other, 0), zero);
+        last_zero = zero;
+        last_top = top;
+    }
+}
+
 } // namespace
 } // namespace stillmark::simulator

@@ -14,6 +14,8 @@ namespace {
 
 /// So many failures of one check, and he leaves it as it is.
 constexpr int enough_failures = 2;
+/// So much of the operator's patience goes into one wait.
+constexpr double patient_part = 0.8;
 /// To what the bubble of a level is read.
 constexpr double level_step_mrad = 0.01;
 
@@ -82,14 +84,16 @@ void CheckWork::answer(const CheckStep& check, const std::string& what, nlohmann
     details["step"] = check.number;
     if (!tell_(what, std::move(details))) return;
     tried_ = true;
+    righted_ = false;
     ++told_;
 }
 
 void CheckWork::work(const CheckStep& check) {
     if (step_ != check.number) {
         step_ = check.number;
-        tried_ = opened_ = false;
+        tried_ = righted_ = opened_ = false;
         failures_ = 0;
+        ready_us_ = 0;
     }
     if (check.measuring) return; // hands off
     if (check.failed) {
@@ -104,8 +108,9 @@ void CheckWork::work(const CheckStep& check) {
                    {{"reason", fmt::format("failed {} times, and put right as far as it can be here", failures_)}});
             return;
         }
-        put_right(check);
+        if (!std::exchange(righted_, true)) put_right(check);
     }
+    if (now_us() < ready_us_) return;
     prepare(check);
     if (check.by == "value") {
         auto value = check.name == "zero" ? dial_value(check) : true_value(check);
@@ -178,8 +183,9 @@ void CheckWork::put_right(const CheckStep& check) {
     hand_.take(scenario.plan.instruction_s);
     if (check.name == "warm-up") {
         const double missing_s = scenario.checks.warm_up_s - rig_.powered_s(now_us());
-        // Beyond his patience he only looks whether that was enough.
-        hand_.take(std::clamp(missing_s, 0.0, scenario.plan.patience_s * scenario.time_factor));
+        // Near the end of his patience he looks whether that was enough.
+        const double most_s = patient_part * scenario.plan.patience_s;
+        ready_us_ = now_us() + micros(std::clamp(missing_s / scenario.time_factor, 0.0, most_s));
         notes_.write("waited", {{"for", "warm-up"}});
     } else if (check.name == "level") {
         rig_.level(now_us());

@@ -55,10 +55,12 @@ class CheckWork {
     Progress& progress_;
     Tell tell_;
     long told_ = 0;
-    std::optional<long> step_; ///< that the next three are about
+    std::optional<long> step_; ///< that the rest is about
     bool tried_ = false;       ///< the last answer still waits for its verdict
+    bool righted_ = false;     ///< done since the last answer
     int failures_ = 0;
     bool opened_ = false; ///< the line, to air
+    Micros ready_us_ = 0; ///< until then there is nothing to do but wait
 };
 
 } // namespace stillmark::simulator

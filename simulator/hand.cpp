@@ -116,7 +116,7 @@ bool Hand::float_piston(double target_pa, bool falling) {
             oil_per_pa = oil.oil_per_pa();
             area_m2 = oil.area_m2();
         });
-        if (sight.piston != PistonState::floating) {
+        if (sight.piston != PistonState::floating || sight.other_piston) {
             const bool wrong_side =
                 falling ? sight.pressure_pa < 0.9999 * target_pa : sight.pressure_pa > 1.02 * target_pa;
             const bool far_enough = falling ? sight.pressure_pa >= turn_pa : sight.pressure_pa <= turn_pa;
@@ -192,10 +192,16 @@ void Hand::spin() {
 Hand::Sight Hand::look() const {
     Sight sight;
     rig_.look(now_us(), [&](const Hydraulics& oil, const std::vector<Gauge>&) {
-        sight = {oil.in_band(),     oil.spin_rpm() > turning_rpm,
-                 oil.height_m(),    oil.spin_rpm(),
-                 oil.pressure_pa(), oil.range(),
-                 oil.piston(),      oil.is_shut_off()};
+        const bool other = oil.range() != oil.valves();
+        sight = {oil.in_band() && !other,
+                 oil.spin_rpm() > turning_rpm,
+                 oil.height_m(),
+                 oil.spin_rpm(),
+                 oil.pressure_pa(),
+                 oil.range(),
+                 oil.piston(),
+                 oil.is_shut_off(),
+                 other};
     });
     return sight;
 }

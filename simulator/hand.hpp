@@ -39,7 +39,7 @@ class Hand {
     void spin();
 
     struct Sight {
-        bool in_band = false;
+        bool in_band = false; ///< of the piston that the valves are set for
         bool turning = false;
         double height_m = 0;
         double spin_rpm = 0;
@@ -47,6 +47,7 @@ class Hand {
         std::string range;
         PistonState piston = PistonState::down;
         bool shut_off = false;
+        bool other_piston = false; ///< another than that moves: above the wide one's stop, the narrow one does
     };
     Sight look() const;
     /// Reads a dial to the part of a division that its profile says, before and after tapping, as texts with unit.

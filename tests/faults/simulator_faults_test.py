@@ -33,6 +33,8 @@ class Simulated(fault.Faults):
               "lifts.off.push_back(head[stays]);\n        head.erase(head.begin() + static_cast<std::ptrdiff_t>(stays));",
               "simulator", "HandTest.*"),
         Fault("the pressure turns back under a lighter load", HAND, "oil.hold(pressure_pa);", "", "simulator", "HandTest.*"),
+        Fault("any floating piston will do", HAND, "sight.piston != PistonState::floating || sight.other_piston",
+              "sight.piston != PistonState::floating", "simulator", "HandTest.*"),
     ]
 
 

@@ -64,6 +64,17 @@ TEST_F(HandTest, WhileDiscsAreLiftedThePressureDoesNotTurnBack) {
     EXPECT_NEAR(hand_.look().pressure_pa / before, 1, 1e-3);
 }
 
+TEST_F(HandTest, FindsThePistonThatTheValvesAreForUnderTheOther) {
+    change({"A1", "B1", "C1", "D1"});
+    ASSERT_TRUE(hand_.float_piston(2e6, false));
+    // Bare, the narrow piston floats at 10.4 bar above the stop of the wide one, which floats at 2 bar.
+    change({});
+    ASSERT_TRUE(hand_.float_piston(2e5, true));
+    EXPECT_EQ(hand_.look().range, "low");
+    EXPECT_TRUE(hand_.look().in_band);
+    EXPECT_NEAR(hand_.look().pressure_pa, 2e5, 500);
+}
+
 TEST_F(HandTest, CountsTheTurnsThatTheOilTakes) {
     hand_.shut_off();
     // 50 bar less the 0.5 bar at which it is felt: 49.5e5 Pa times 120 cm3 / 1.4 GPa, at 1 cm3 a turn.

@@ -51,6 +51,10 @@ CheckStep read_check(const nlohmann::json& step) {
 CheckWork::CheckWork(Rig& rig, Hand& hand, Notes& notes, Progress& progress, Tell tell)
     : rig_(rig), hand_(hand), notes_(notes), progress_(progress), tell_(std::move(tell)) {}
 
+std::string CheckStep::asked() const {
+    return by + " " + channel;
+}
+
 bool CheckWork::turn_valves(const std::vector<std::string>& words) {
     const auto& shut_off = rig_.scenario().checks.shut_off_words;
     const auto& ranges = rig_.scenario().truth.ranges;
@@ -70,60 +74,61 @@ bool CheckWork::turn_valves(const std::vector<std::string>& words) {
             notes_.write("valves", {{"range", range.name}, {"words", range.valves}});
             return true;
         }
-    const bool opened = std::any_of(shut_off.begin(), shut_off.end(), [&](const std::string& closed) {
-        return std::find(words.begin(), words.end(), opened_again(closed)) != words.end();
+    const bool opened = std::any_of(words.begin(), words.end(), [&](const std::string& line) {
+        return line.starts_with("Open again") ||
+               std::any_of(shut_off.begin(), shut_off.end(),
+                           [&](const std::string& closed) { return line == opened_again(closed); });
     });
     if (!opened || !hand_.look().shut_off) return false;
-    const auto range = hand_.look().range;
-    hand_.turn_valves_to(range);
-    notes_.write("valves", {{"range", range}, {"words", words}});
+    hand_.open_again();
+    notes_.write("valves", {{"range", hand_.look().range}, {"words", words}});
     return true;
 }
 
-void CheckWork::answer(const CheckStep& check, const std::string& what, nlohmann::json details) {
+bool CheckWork::answer(const CheckStep& check, const std::string& what, nlohmann::json details) {
     details["step"] = check.number;
-    if (!tell_(what, std::move(details))) return;
-    tried_ = true;
+    if (!tell_(what, std::move(details))) return false;
     righted_ = false;
     ++told_;
+    return true;
 }
 
 void CheckWork::work(const CheckStep& check) {
     if (step_ != check.number) {
         step_ = check.number;
-        tried_ = righted_ = opened_ = false;
+        answered_.reset();
+        righted_ = opened_ = false;
         failures_ = 0;
         ready_us_ = 0;
     }
     if (check.measuring) return; // hands off
-    if (check.failed) {
-        if (std::exchange(tried_, false)) {
-            ++failures_;
-            notes_.write("check failed", {{"check", check.name}, {"words", check.words}});
-            progress_.say(fmt::format("    (the check failed: {})", check.words));
-        }
-        if (failures_ >= enough_failures) {
-            hand_.take(rig_.scenario().plan.look_s);
-            answer(check, "go_on",
-                   {{"reason", fmt::format("failed {} times, and put right as far as it can be here", failures_)}});
-            return;
-        }
-        if (!std::exchange(righted_, true)) put_right(check);
+    // Who is asked the same again has failed, whatever passed beside it.
+    const bool asked_again = answered_ == check.asked();
+    answered_.reset();
+    if (asked_again) {
+        ++failures_;
+        notes_.write("check failed", {{"check", check.name}, {"words", check.words}});
+        progress_.say(fmt::format("    (the check failed: {})", check.words));
     }
+    if (failures_ >= enough_failures) {
+        hand_.take(rig_.scenario().plan.look_s);
+        if (answer(check, "go_on",
+                   {{"reason", fmt::format("failed {} times, and put right as far as it can be here", failures_)}}))
+            failures_ = 0;
+        return;
+    }
+    if ((asked_again || check.failed) && !std::exchange(righted_, true)) put_right(check);
     if (now_us() < ready_us_) return;
     prepare(check);
+    nlohmann::json details = nlohmann::json::object();
     if (check.by == "value") {
         auto value = check.name == "zero" ? dial_value(check) : true_value(check);
         if (value.empty()) return;
         progress_.say(fmt::format("    (he states {}{})", check.channel.empty() ? "" : check.channel + ": ", value));
-        nlohmann::json details{{"value", std::move(value)}};
+        details["value"] = std::move(value);
         if (!check.channel.empty()) details["channel"] = check.channel;
-        answer(check, "check", std::move(details));
-    } else if (check.by == "statement") {
-        answer(check, "check", {{"passed", as_it_should_be(check)}});
-    } else {
-        answer(check, "check", {});
     }
+    if (answer(check, "check", std::move(details))) answered_ = check.asked();
 }
 
 /// What comes before the answer.
@@ -169,13 +174,6 @@ std::string CheckWork::dial_value(const CheckStep& check) {
         return {};
     }
     return hand_.read_dial(static_cast<std::size_t>(found - all.begin()), rig_.scenario().plan.dial_s).tapped;
-}
-
-/// Of a check that only a person judges: he sees to it before he says so; only time cannot be made up for.
-bool CheckWork::as_it_should_be(const CheckStep& check) {
-    if (check.name == "warm-up") return rig_.powered_s(now_us()) >= rig_.scenario().checks.warm_up_s;
-    put_right(check);
-    return true;
 }
 
 void CheckWork::put_right(const CheckStep& check) {

@@ -16,13 +16,15 @@ struct CheckStep {
     long number = 0;
     std::vector<std::string> say;
     std::string name;    ///< "warm-up", "level", "purge", "leak", "zero"
-    std::string by;      ///< "value", "readings", "statement"
+    std::string by;      ///< "value", "readings"
     std::string unit;    ///< of a value that is asked for
     std::string channel; ///< the instrument whose value is asked for, or empty
     double at_pa = 0;
     bool measuring = false;
     bool failed = false;
     std::string words; ///< what was found last
+
+    std::string asked() const; ///< what it asks for now, to tell one question from the next
 };
 CheckStep read_check(const nlohmann::json& step);
 
@@ -45,9 +47,8 @@ class CheckWork {
     void prepare(const CheckStep& check);
     std::string true_value(const CheckStep& check);
     std::string dial_value(const CheckStep& check);
-    bool as_it_should_be(const CheckStep& check);
     void put_right(const CheckStep& check);
-    void answer(const CheckStep& check, const std::string& what, nlohmann::json details);
+    bool answer(const CheckStep& check, const std::string& what, nlohmann::json details);
 
     Rig& rig_;
     Hand& hand_;
@@ -55,9 +56,9 @@ class CheckWork {
     Progress& progress_;
     Tell tell_;
     long told_ = 0;
-    std::optional<long> step_; ///< that the rest is about
-    bool tried_ = false;       ///< the last answer still waits for its verdict
-    bool righted_ = false;     ///< done since the last answer
+    std::optional<long> step_;            ///< that the rest is about
+    std::optional<std::string> answered_; ///< what the last `check` was asked by
+    bool righted_ = false;                ///< done since that answer
     int failures_ = 0;
     bool opened_ = false; ///< the line, to air
     Micros ready_us_ = 0; ///< until then there is nothing to do but wait

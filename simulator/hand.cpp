@@ -61,6 +61,12 @@ void Hand::shut_off() {
     rig_.act(now_us(), [](Hydraulics& oil) { oil.shut_off(); });
 }
 
+void Hand::open_again() {
+    std::string range;
+    rig_.look(now_us(), [&](const Hydraulics& oil, const std::vector<Gauge>&) { range = oil.valves(); });
+    turn_valves_to(range);
+}
+
 void Hand::tighten() {
     rig_.act(now_us(), [](Hydraulics& oil) { oil.tighten(); });
 }

@@ -14,7 +14,8 @@ class Hand {
     void take(double operator_s) const; ///< lets this much of the operator's time pass
 
     void turn_valves_to(const std::string& range);
-    void shut_off(); ///< the line from both pistons
+    void shut_off();   ///< the line from both pistons
+    void open_again(); ///< to what it was before
     void vent();
     struct Lifts {
         std::vector<std::string> off; ///< in the order in which they were lifted

@@ -207,35 +207,32 @@ void Operator::follow(const nlohmann::json& frame, const Step& step) {
 
 void Operator::do_instruction(const Step& step) {
     hand_.take(plan_.instruction_s);
-    std::string vents;
+    std::string words;
+    for (const auto& line : step.say)
+        words += line;
+    words += step.title;
+    static const std::regex vent("\\bvent", std::regex::icase);
+    if (std::regex_search(words, vent)) {
+        hand_.vent();
+        notes_.write("vented");
+    }
     const auto slip = std::find_if(mistakes_.begin(), mistakes_.end(),
                                    [](const OperatorMistake& one) { return one.what == "leaves the valves"; });
-    const bool leaves_valves = slip != mistakes_.end() && step.title.starts_with("Turn over");
-    if (leaves_valves) {
+    if (slip != mistakes_.end() && step.title.starts_with("Turn over")) {
         for (const auto& range : rig_.scenario().truth.ranges)
             for (const auto& line : range.valves)
                 if (std::find(step.say.begin(), step.say.end(), line) != step.say.end()) unturned_ = range.name;
         forgotten_notices_after_s_ = slip->notices_after_s;
         forgotten_seen_us_ = 0;
+        notes_.write("mistake", {{"which", "leaves the valves"}});
+        progress_.say("    (the operator leaves the valves as they are)");
+        made(*slip);
     } else {
         checks_.turn_valves(step.say);
     }
     if (step.title.starts_with("Clamp the instruments anew")) {
         rig_.clamp_anew(now_us());
         notes_.write("clamped anew");
-    }
-    for (const auto& line : step.say)
-        vents += line;
-    vents += step.title;
-    if (leaves_valves) {
-        notes_.write("mistake", {{"which", "leaves the valves"}});
-        progress_.say("    (the operator leaves the valves as they are)");
-        made(*slip);
-    }
-    static const std::regex vent("\\bvent", std::regex::icase);
-    if (std::regex_search(vents, vent)) {
-        hand_.vent();
-        notes_.write("vented");
     }
     tell("step_done", {{"step", step.number}});
 }

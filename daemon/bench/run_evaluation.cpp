@@ -106,6 +106,7 @@ class RunReader {
         one.u_reference = taken.u_reference_pa;
         one.dof_reference = taken.u_reference_dof;
         one.u_mean = taken.u_mean_pa;
+        one.dof_mean = taken.u_mean_dof;
         one.vented = mark.status == MarkStatus::vented;
         one.left_out = why_left_out(mark);
         return one;

@@ -133,6 +133,12 @@ class Report {
         row("Largest U + |deviation|", largest.number("error_span"));
     }
 
+    /// Of a fit that is weighted.
+    static std::string chi_squared(const Fields& fit) {
+        const auto found = fit.number("chi_squared"), limit = fit.number("chi_squared_limit");
+        return found && limit ? fmt::format(", chi-squared {:.3g} (95 % quantile {:.3g})", *found, *limit) : "";
+    }
+
     void fits() {
         const Fields above = part("uncertainty_line");
         if (const auto a = above.number("a"), b = above.number("b"); a && b)
@@ -144,7 +150,8 @@ class Report {
             say_named("Transfer line (u)",
                       fmt::format("reading = {:.6g} ({:.2g}) + {:.9g} ({:.2g}) reference, residual s {:.3g}",
                                   *intercept, line.number("intercept_u").value_or(0), *slope,
-                                  line.number("slope_u").value_or(0), line.number("residual_sd").value_or(0)));
+                                  line.number("slope_u").value_or(0), line.number("residual_sd").value_or(0)) +
+                          chi_squared(line));
         const Fields linearity = part(line.object("linearity"), line.place_of("linearity"));
         if (linearity.number("terminal"))
             say_named("Linearity", fmt::format("terminal {}, zero-based {}, independent {}",
@@ -153,7 +160,8 @@ class Report {
                                                shown_.number(linearity.number("independent"))));
         each("polynomials", [&](const Fields& one) {
             say_named("Polynomial", fmt::format("degree {}, residual s {:.3g}", one.whole("degree").value_or(0),
-                                                one.number("residual_sd").value_or(0)));
+                                                one.number("residual_sd").value_or(0)) +
+                                        chi_squared(one));
         });
     }
 

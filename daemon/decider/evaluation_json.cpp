@@ -1,5 +1,7 @@
 #include "daemon/decider/evaluation_json.hpp"
 
+#include "daemon/metrology/evaluation/transfer_line.hpp"
+
 #include <cmath>
 
 namespace stillmark::decider {
@@ -66,28 +68,43 @@ class Writer {
             linearity = {{"terminal", scaled(of.linearity->terminal)},
                          {"zero_based", scaled(of.linearity->zero_based)},
                          {"independent", scaled(of.linearity->independent)}};
-        return {{"slope", number(of.line->slope)},
-                {"intercept", scaled(of.line->intercept)},
-                {"slope_u", number(of.line->u_slope)},
-                {"intercept_u", scaled(of.line->u_intercept)},
-                {"covariance", scaled(of.line->covariance)},
-                {"residual_sd", scaled(of.line->residual_sd)},
-                {"degrees_of_freedom", number(of.line->dof)},
-                {"linearity", std::move(linearity)}};
+        const metrology::TransferLine straight = metrology::line_of(of.line->curve);
+        json out = quality(*of.line);
+        out["slope"] = number(straight.slope);
+        out["intercept"] = scaled(straight.intercept);
+        out["slope_u"] = number(straight.u_slope);
+        out["intercept_u"] = scaled(straight.u_intercept);
+        out["covariance"] = scaled(straight.covariance);
+        out["weighting"] = of.weighting;
+        out["linearity"] = std::move(linearity);
+        return out;
     }
 
-    json polynomial(const metrology::PolynomialFit& one) const {
+    json polynomial(const metrology::ReadingFit& one) const {
         json coefficients = json::array(), u = json::array();
         double power = scale_; // a coefficient of x^i is in unit^(1 - i)
-        for (std::size_t i = 0; i < one.coefficients.size(); ++i) {
-            coefficients.push_back(number(one.coefficients[i] * power));
-            u.push_back(number(one.u[i] * power));
+        for (std::size_t i = 0; i < one.curve.coefficients.size(); ++i) {
+            coefficients.push_back(number(one.curve.coefficients[i] * power));
+            u.push_back(number(one.curve.u(i) * power));
             power /= scale_;
         }
-        return {{"degree", one.degree},
-                {"coefficients", std::move(coefficients)},
-                {"u", std::move(u)},
-                {"residual_sd", scaled(one.residual_sd)}};
+        json out = quality(one);
+        out["degree"] = one.curve.coefficients.size() - 1;
+        out["coefficients"] = std::move(coefficients);
+        out["u"] = std::move(u);
+        return out;
+    }
+
+    /// How well readings lie on a curve. Without weights there is no chi-squared: nothing to measure the residuals by.
+    json quality(const metrology::ReadingFit& one) const {
+        return {{"weighted", one.weighted},
+                {"chi_squared", one.weighted ? number(one.curve.chi_squared) : json(nullptr)},
+                {"chi_squared_limit", plain(one.chi_squared_limit)},
+                {"enlarged", number(one.enlarged)},
+                {"degrees_of_freedom", number(one.curve.dof)},
+                {"residual_sd", scaled(one.curve.residual_sd)},
+                {"r_squared", number(one.curve.r_squared)},
+                {"f", number(one.curve.f)}};
     }
 
   private:

@@ -33,6 +33,7 @@ struct FinishedRun {
             taken.u_reference_pa = 500;
             taken.u_reference_dof = 50;
             taken.u_mean_pa = 10;
+            taken.u_mean_dof = 20;
             state.marks.push_back({taken, MarkStatus::sighted, {}});
         }
         state.runs.push_back(std::move(run));
@@ -60,6 +61,19 @@ TEST(RunEvaluation, EveryPointHasItsDeviationAndItsUncertainty) {
     }
     EXPECT_EQ(result.evaluation.points[5].target.substr(0, 7), "110 bar");
     EXPECT_NE(result.evaluation.points[5].target, result.evaluation.points[6].target);
+}
+
+// JCGM 100:2008, table G.2: 2.28 for ten degrees of freedom, of two equal shares of five.
+TEST(RunEvaluation, AMarksDegreesOfFreedomAreInTheCoverageFactor) {
+    FinishedRun finished;
+    for (auto& mark : finished.state.marks) {
+        mark.taken.u_reference_pa = 1e-3;
+        mark.taken.u_mean_pa = 1e6;
+        mark.taken.u_mean_dof = 5;
+    }
+    const auto result = finished.evaluated();
+    EXPECT_NEAR(result.evaluation.points[3].mean->k, 2.28, 0.005);
+    EXPECT_NEAR(result.evaluation.points[3].up->k, 2.65, 0.005);
 }
 
 TEST(RunEvaluation, NoUncertaintyBelowWhatTheLaboratoryIsCapableOf) {

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace stillmark::metrology {
@@ -360,6 +361,128 @@ TEST(Evaluation, TheUncertaintyLineHasTheLeastSum) {
     }
 }
 
+/// Rows with the uncertainty of their mean.
+std::vector<Observation> with_scatter(std::vector<Observation> rows, double u) {
+    for (auto& one : rows)
+        one.u_mean = u;
+    return rows;
+}
+
+// EURAMET cg-17 v4.1, 5.2.1: one cycle; the repeats show repeatability and are no part of the mean. Noise 0.01 of a
+// reading is 0.01 in a direction and 0.01/sqrt 2 = 0.00707 in the mean of the two.
+TEST(Evaluation, ScatterIsOfTheReadingsOfTheMeanAlone) {
+    std::vector<Observation> all;
+    add_series(all, 1, true, {0, 40, 100}, {0, 0, 0});
+    add_series(all, 2, false, {0, 40, 100}, {0, 0, 0});
+    add_series(all, 3, true, {0, 40}, {0, 0});
+    add_series(all, 4, true, {0, 40}, {0, 0});
+    EvaluationSettings settings = with_reference(1e-9);
+    settings.method = method_named("EURAMET cg-17 basic");
+    const auto result = evaluate(with_scatter(all, 0.01), settings);
+    for (const auto& point : result.points) {
+        EXPECT_NEAR(*point.up->u, 0.01, 1e-12) << point.reference;
+        EXPECT_NEAR(*point.down->u, 0.01, 1e-12) << point.reference;
+        EXPECT_NEAR(*point.mean->u, 0.00707, 5e-6) << point.reference;
+    }
+}
+
+// Two rising and one falling series: 0.01/sqrt 2 rising, 0.01 falling, and half the root of their squares in the mean.
+TEST(Evaluation, ScatterOfAMeanOfUnequalDirections) {
+    std::vector<Observation> all;
+    add_series(all, 1, true, points, {0, 0, 0});
+    add_series(all, 2, false, points, {0, 0, 0});
+    add_series(all, 3, true, points, {0, 0, 0});
+    const auto result = evaluate(with_scatter(all, 0.01), with_reference(1e-9));
+    const auto& middle = result.points[1];
+    EXPECT_NEAR(*middle.up->u, 0.01 / std::sqrt(2), 1e-12);
+    EXPECT_NEAR(*middle.down->u, 0.01, 1e-12);
+    EXPECT_NEAR(*middle.mean->u, std::hypot(0.01 / std::sqrt(2), 0.01) / 2, 1e-12);
+    // A point read twice in one pass has its own mean there.
+    all.push_back(all[4]);
+    EXPECT_NEAR(*evaluate(with_scatter(all, 0.01), with_reference(1e-9)).points[1].down->u, 0.01 / std::sqrt(2), 1e-12);
+}
+
+// JCGM 100:2008, table G.2, 95.45 %: 2.65 for five degrees of freedom, 2.28 for ten. Two equal shares of five have ten
+// (G.4.1).
+TEST(Evaluation, FewIndependentReadingsWidenTheInterval) {
+    std::vector<Observation> all;
+    add_series(all, 1, true, points, {0, 0, 0});
+    add_series(all, 2, false, points, {0, 0, 0});
+    all = with_scatter(all, 1);
+    for (auto& one : all)
+        one.dof_mean = 5;
+    const auto& middle = evaluate(all, with_reference(1e-6)).points[1];
+    EXPECT_NEAR(middle.up->k, 2.65, 0.005);
+    EXPECT_NEAR(middle.down->k, 2.65, 0.005);
+    EXPECT_NEAR(middle.mean->k, 2.28, 0.005);
+    // Readings without scatter have none that could be few.
+    for (auto& one : all)
+        one.u_mean = one.dof_mean = 0;
+    EXPECT_NEAR(evaluate(all, with_reference(1e-6)).points[1].mean->k, 2, 1e-12);
+}
+
+// A constant error of the reference moves the line up and down: u of the intercept by as much, times the slope.
+TEST(Evaluation, TheReferenceOfTheSettingsIsInTheLine) {
+    const auto u_of = [](double u) {
+        const auto line = evaluate(six_series(), with_reference(u)).line;
+        return std::pair{line->curve.u(0), line->curve.coefficients[1]};
+    };
+    const auto [fine, slope] = u_of(0.005);
+    const auto [coarse, same_slope] = u_of(1);
+    EXPECT_NEAR(coarse * coarse - fine * fine, slope * slope * (1 - 0.005 * 0.005), 1e-10);
+    EXPECT_EQ(slope, same_slope);
+    EXPECT_TRUE(says(evaluate(six_series(), {}), "the reference's part in the uncertainty of the fits",
+                     "no uncertainty of the reference is given"));
+}
+
+TEST(Evaluation, WhatARowSaysOfItsReferenceComesBeforeTheSettings) {
+    auto all = six_series();
+    for (auto& one : all)
+        one.u_reference = 1;
+    EXPECT_NEAR(evaluate(all, with_reference(0.005)).line->curve.u(0),
+                evaluate(all, with_reference(7)).line->curve.u(0), 1e-15);
+    all[3].u_reference.reset();
+    EXPECT_TRUE(says(evaluate(all, {}), "the reference's part", "1 of 18 readings"));
+}
+
+TEST(Evaluation, OneReadingWithoutUncertaintyTakesTheWeightsAwayAndIsTold) {
+    auto all = with_scatter(six_series(), 0.05);
+    const auto weighted = evaluate(all, with_reference(0.01));
+    EXPECT_TRUE(weighted.line->weighted);
+    EXPECT_EQ(weighted.weighting, "by the scatter and the resolution of each reading");
+    all[4].u_mean = 0;
+    const auto result = evaluate(all, with_reference(0.01));
+    EXPECT_FALSE(result.line->weighted);
+    EXPECT_TRUE(says(result, "the weights of the fits", "1 of 18 readings"));
+    // A resolution is an uncertainty of that reading too.
+    EvaluationSettings settings = with_reference(0.01);
+    settings.resolution = 0.01;
+    EXPECT_TRUE(evaluate(all, settings).line->weighted);
+    const auto plain = evaluate(six_series(), with_reference(0.01));
+    EXPECT_FALSE(plain.line->weighted);
+    EXPECT_FALSE(says(plain, "the weights of the fits", ""));
+    EXPECT_NE(plain.weighting.find("none carries"), std::string::npos);
+}
+
+// ISO/TS 28037:2010, 6.3.
+TEST(Evaluation, ReadingsThatDoNotFitTheirUncertaintiesAreTold) {
+    const auto sure = evaluate(with_scatter(six_series(), 1e-4), with_reference(0.01));
+    EXPECT_GT(sure.line->enlarged, 1);
+    EXPECT_TRUE(says(sure, "the uncertainty of the transfer line", "over 26.29623, its 95 % quantile for 16 degrees"));
+    const auto modest = evaluate(with_scatter(six_series(), 0.1), with_reference(0.01));
+    EXPECT_EQ(modest.line->enlarged, 1);
+    EXPECT_FALSE(says(modest, "the uncertainty of the transfer line", ""));
+}
+
+// A zero that was taken off was read with the same display: its rounding is in every reading alike.
+TEST(Evaluation, AZeroThatWasTakenOffIsInTheInterceptOfTheLine) {
+    EvaluationSettings settings = with_reference(0.01);
+    settings.resolution = 0.5;
+    const double before = evaluate(six_series(), settings).line->curve.u(0);
+    settings.zeroed = true;
+    EXPECT_NEAR(evaluate(six_series(), settings).line->curve.u(0), std::hypot(before, 0.5 / std::sqrt(12)), 1e-12);
+}
+
 TEST(Evaluation, RepeatedRowsAreAveragedAndTold) {
     auto all = six_series();
     all.push_back(all[1]);
@@ -378,9 +501,9 @@ TEST(Evaluation, PolynomialsFindWhatALineLeaves) {
     add_series(all, 1, true, at, off);
     const auto result = evaluate(all, {});
     ASSERT_EQ(result.polynomials.size(), 2U);
-    EXPECT_NEAR(result.polynomials[0].coefficients[2], 0.001, 1e-12);
-    EXPECT_LT(result.polynomials[0].residual_sd, 1e-12);
-    EXPECT_GT(result.line->residual_sd, 0.005);
+    EXPECT_NEAR(result.polynomials[0].curve.coefficients[2], 0.001, 1e-12);
+    EXPECT_LT(result.polynomials[0].curve.residual_sd, 1e-12);
+    EXPECT_GT(result.line->curve.residual_sd, 0.005);
 }
 
 } // namespace

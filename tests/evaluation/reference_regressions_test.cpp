@@ -15,7 +15,8 @@ namespace {
 struct DataSet {
     std::vector<double> certified, certified_sd; ///< of the coefficients
     double residual_sd = 0;
-    std::vector<std::vector<double>> rows; ///< y first
+    double r_squared = 0, explained = 0, f = 0; ///< of its analysis of variance; f 0 where the file says infinity
+    std::vector<std::vector<double>> rows;      ///< y first
 };
 
 DataSet data_set(const std::string& name) {
@@ -44,6 +45,11 @@ DataSet data_set(const std::string& name) {
             }
         } else if (first == "Residual") {
             expects_sd = true;
+        } else if (first == "R-Squared") {
+            set.r_squared = std::stod(second);
+        } else if (first == "Regression" && !second.empty()) {
+            double mean_square = 0;
+            words >> set.explained >> mean_square >> set.f;
         } else if (expects_sd && first == "Standard" && second == "Deviation") {
             words >> set.residual_sd;
             expects_sd = false;
@@ -86,6 +92,7 @@ LeastSquares polynomial_of(const DataSet& set, std::size_t degree) {
 LeastSquares plane_of(const DataSet& set, bool constant) {
     LeastSquaresProblem problem;
     problem.columns = set.rows.front().size() - 1 + (constant ? 1 : 0);
+    problem.about_mean = constant;
     for (const auto& row : set.rows) {
         problem.values.push_back(row[0]);
         if (constant) problem.design.push_back(1);
@@ -101,9 +108,55 @@ TEST(ReferenceRegressions, NorrisStraightLine) {
     expect_digits(polynomial_of(set, 1), set, 12, 12);
 }
 
-// Sums of squares of the same set: residual 26.6173985294224.
-TEST(ReferenceRegressions, NorrisSumOfSquares) {
-    EXPECT_GE(digits(polynomial_of(data_set("Norris"), 1).chi_squared, 26.6173985294224), 12);
+// Analysis of variance of the same set: regression 4255954.13232369, residual 26.6173985294224, F 5436385.54079785,
+// R^2 0.999993745883712.
+TEST(ReferenceRegressions, NorrisAnalysisOfVariance) {
+    const auto fit = polynomial_of(data_set("Norris"), 1);
+    EXPECT_GE(digits(fit.chi_squared, 26.6173985294224), 12);
+    EXPECT_GE(digits(fit.explained, 4255954.13232369), 14);
+    EXPECT_GE(digits(fit.f, 5436385.54079785), 12);
+    EXPECT_GE(digits(fit.r_squared, 0.999993745883712), 14);
+}
+
+// The analyses of variance of the other sets, as their files certify them. About the mean, except through the origin.
+TEST(ReferenceRegressions, AnalysesOfVariance) {
+    for (const char* name : {"NoInt1", "NoInt2", "Longley", "Filip", "Wampler3", "Wampler4", "Wampler5"}) {
+        SCOPED_TRACE(name);
+        const auto set = data_set(name);
+        ASSERT_GT(set.explained, 0);
+        ASSERT_GT(set.f, 0);
+        const std::string called = name;
+        const auto fit = called.starts_with("NoInt")     ? plane_of(set, false)
+                         : called.starts_with("Longley") ? plane_of(set, true)
+                         : called.starts_with("Filip")   ? polynomial_of(set, 10)
+                                                         : polynomial_of(set, 5);
+        EXPECT_GE(digits(fit.r_squared, set.r_squared), 10);
+        EXPECT_GE(digits(fit.explained, set.explained), 10);
+        EXPECT_GE(digits(fit.f, set.f), 6);
+    }
+}
+
+// As read: Longley R^2 0.995479004577296; NoInt1 R^2 0.999365492298663 and F 15750.25; NoInt2 R^2 0.993348115299335.
+TEST(ReferenceRegressions, FilesSayWhatTheirSetsAreKnownFor) {
+    EXPECT_EQ(data_set("Longley").r_squared, 0.995479004577296);
+    EXPECT_EQ(data_set("NoInt1").r_squared, 0.999365492298663);
+    EXPECT_EQ(data_set("NoInt1").f, 15750.25);
+    EXPECT_EQ(data_set("NoInt2").r_squared, 0.993348115299335);
+}
+
+// With equal uncertainties the weights change nothing of what is explained; and data that lie on a curve leave nothing.
+TEST(ReferenceRegressions, PartsExplainedWithWeights) {
+    const auto set = data_set("Norris");
+    std::vector<double> x, y;
+    for (const auto& row : set.rows) {
+        y.push_back(row[0]);
+        x.push_back(row[1]);
+    }
+    const std::vector<double> u(x.size(), 0.25);
+    EXPECT_GE(digits(fit_polynomial(x, y, 1, u).r_squared, set.r_squared), 14);
+    EXPECT_GE(digits(fit_polynomial(x, y, 1, u).f, set.f), 12);
+    EXPECT_EQ(polynomial_of(data_set("Wampler1"), 5).r_squared, 1);
+    EXPECT_TRUE(std::isnan(fit_polynomial(x, std::vector<double>(x.size(), 0.0), 1).r_squared));
 }
 
 // NIST StRD "NoInt1" and "NoInt2": lines through the origin.

@@ -6,6 +6,7 @@ from faults.fault import Fault
 
 ROOM = "daemon/metrology/evaluation/"
 EVALUATION, PASSES = ROOM + "evaluation.cpp", ROOM + "passes.cpp"
+FITS, READING_FIT, LEAST_SQUARES = ROOM + "evaluation_fits.cpp", ROOM + "reading_fit.cpp", ROOM + "least_squares.cpp"
 
 
 class Evaluation(fault.Faults):
@@ -17,8 +18,8 @@ class Evaluation(fault.Faults):
               "Evaluation.*"),
         Fault("full width as half width", EVALUATION, "return spread / (2 * std::numbers::sqrt3);",
               "return spread / std::numbers::sqrt3;", "evaluation", "Evaluation.*"),
-        Fault("hysteresis in a single direction", EVALUATION, "if (point.up) expand(*point.up, in_series);",
-              "if (point.up) expand(*point.up, in_mean);", "evaluation", "Evaluation.*"),
+        Fault("hysteresis in a single direction", EVALUATION, "if (point.up) expand(*point.up, up, false);",
+              "if (point.up) expand(*point.up, up, true);", "evaluation", "Evaluation.*"),
         Fault("reproducibility against the wrong series", EVALUATION, "std::abs(again - first.front())",
               "std::abs(again - first.back())", "evaluation", "Evaluation.*"),
         Fault("repeatability of few points not for all", EVALUATION,
@@ -48,6 +49,32 @@ class Evaluation(fault.Faults):
         Fault("the tenth of the span judged to the last bit", EVALUATION,
               "!at_most(*settings_.span_low + 0.1 * *span(), point.reference)",
               "point.reference < *settings_.span_low + 0.1 * *span()", "evaluation", "Sorting.*"),
+        Fault("the reference's error averaged out by the line", READING_FIT,
+              "curve.covariance[i * n + j] += moved.coefficients[i] * moved.coefficients[j];", "",
+              "evaluation", "ReadingFit.*"),
+        Fault("the reference's error common, but along the axis of the readings", READING_FIT,
+              "shift.push_back(slope_at(fit.curve.coefficients, readings.reference[i]) * readings.u_reference[i]);",
+              "shift.push_back(readings.u_reference[i]);", "evaluation", "ReadingFit.*"),
+        Fault("stated uncertainties believed against the readings", READING_FIT,
+              "if (fit.curve.chi_squared <= *fit.chi_squared_limit) return;", "return;", "evaluation", "ReadingFit.*"),
+        Fault("chi-squared held against the wrong quantile", READING_FIT, "constexpr double part = 0.95;",
+              "constexpr double part = 0.5;", "evaluation", "ReadingFit.*"),
+        Fault("the settings' reference not in the line", FITS,
+              "if (!u && settings_.u_reference) u = settings_.u_reference(one.reference);", "", "evaluation",
+              "Evaluation.*"),
+        Fault("weights lost without a word", FITS, """cannot_say("the weights of the fits",""",
+              """(void)std::pair("the weights of the fits",""", "evaluation", "Evaluation.*"),
+        Fault("explained from zero on", LEAST_SQUARES, "problem.about_mean = true;", "problem.about_mean = false;",
+              "evaluation", "ReferenceRegressions.*"),
+        Fault("scatter of the other direction", EVALUATION, "if (one->rising != rising) continue;", "", "evaluation",
+              "Evaluation.*"),
+        Fault("scatter of repeats in the mean", EVALUATION,
+              "if (std::find(roles.begin(), roles.end(), table_.passes[i].role) != roles.end()) by_pass[i].push_back(one);",
+              "by_pass[i].push_back(one);", "evaluation", "Evaluation.*"),
+        Fault("few independent readings forgotten", EVALUATION, "one->dof_mean});", "infinity});", "evaluation",
+              "Evaluation.*"),
+        Fault("a mark's degrees of freedom lost on the way", "daemon/bench/run_evaluation.cpp",
+              "one.dof_mean = taken.u_mean_dof;", "", "bench", "RunEvaluation.*"),
         Fault("void rows count", PASSES, "if (!one.left_out.empty())", "if (one.left_out == \"never\")", "evaluation",
               "Evaluation.*"),
     ]

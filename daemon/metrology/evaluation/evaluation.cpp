@@ -2,6 +2,7 @@
 
 #include "daemon/metrology/at_most.hpp"
 #include "daemon/metrology/effective_dof.hpp"
+#include "daemon/metrology/evaluation/evaluation_fits.hpp"
 #include "daemon/metrology/evaluation/passes.hpp"
 #include "daemon/metrology/mark_uncertainty.hpp"
 #include "daemon/metrology/propagation/coverage_factor.hpp"
@@ -9,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <numbers>
 #include <utility>
 
@@ -62,6 +64,8 @@ class Evaluator {
         : settings_(settings), table_(sort_into_passes(observations, settings, out_.unsaid)) {
         zero_taken_off_ = guide_of_cycles() && std::all_of(table_.passes.begin(), table_.passes.end(),
                                                            [](const Pass& pass) { return pass.zero.has_value(); });
+        for (std::size_t i = 0; i < table_.passes.size(); ++i)
+            pass_[{table_.passes[i].series, !table_.passes[i].rising}] = i;
     }
 
     Evaluation evaluate() {
@@ -78,7 +82,7 @@ class Evaluator {
             find_uncertainty(j);
         for (PointEvaluation& point : out_.points)
             find_verdict(point);
-        fit();
+        find_fits(table_, settings_, resolution_, out_);
         find_largest();
         find_inaccuracy();
         check_method();
@@ -103,7 +107,7 @@ class Evaluator {
     bool guide_of_cycles() const { return settings_.method != nullptr && settings_.method->guide != Guide::en_837_1; }
 
     /// Deviations of the passes of a direction and role at a point, less the pass's own zero where `zeroed`.
-    std::vector<double> deviations(std::size_t j, bool rising, std::initializer_list<SeriesRole> roles,
+    std::vector<double> deviations(std::size_t j, bool rising, const std::vector<SeriesRole>& roles,
                                    bool zeroed) const {
         std::vector<double> values;
         for (const Pass& pass : table_.passes) {
@@ -114,6 +118,15 @@ class Evaluator {
         return values;
     }
 
+    /// The series whose readings make the mean of a direction: the cycles, or what there is where these have none.
+    std::vector<SeriesRole> roles_of_mean(std::size_t j, bool rising) const {
+        const bool in_cycles = std::any_of(table_.passes.begin(), table_.passes.end(), [&](const Pass& pass) {
+            return pass.rising == rising && pass.role == SeriesRole::cycle && pass.deviation[j];
+        });
+        if (in_cycles) return {SeriesRole::cycle};
+        return {SeriesRole::repeatability, SeriesRole::reproducibility};
+    }
+
     void begin_point(std::size_t j) {
         const auto& from = table_.points[j];
         PointEvaluation point;
@@ -121,9 +134,7 @@ class Evaluator {
         point.reference = from.reference;
         point.zero = from.zero;
         const auto direction = [&](bool rising) -> std::optional<Deviation> {
-            auto values = deviations(j, rising, {SeriesRole::cycle}, false);
-            if (values.empty())
-                values = deviations(j, rising, {SeriesRole::repeatability, SeriesRole::reproducibility}, false);
+            const auto values = deviations(j, rising, roles_of_mean(j, rising), false);
             if (values.empty()) return std::nullopt;
             Deviation out;
             out.readings = static_cast<int>(values.size());
@@ -228,47 +239,71 @@ class Evaluator {
         const auto reference = u_reference(j);
         if (!point.mean) return;
         if (!reference) return cannot_say_at(point, "the uncertainty", "no uncertainty of the reference is given");
-        double dof = infinity, noise = 0, count = 0;
-        for (const auto* one : table_.points[j].readings) {
+        double dof = infinity;
+        for (const auto* one : table_.points[j].readings)
             dof = std::min(dof, one->dof_reference);
-            noise += one->u_mean ? *one->u_mean * *one->u_mean : 0;
-            ++count;
-        }
+        const auto up = scatter(j, true), down = scatter(j, false);
+        const auto both = point.up && point.down ? halved(up, down) : point.up ? up : down;
+        const auto root_sum = [](const std::vector<Share>& shares) {
+            double square = 0;
+            for (const Share& share : shares)
+                square += share.u * share.u;
+            return std::sqrt(square);
+        };
         const auto add = [&](const char* name, double value, double u) {
             if (u > 0) point.parts.push_back({name, value, u});
         };
         add("reference", *reference, *reference);
-        add("scatter within the readings", std::sqrt(noise) / count, std::sqrt(noise) / count);
+        add("scatter within the readings", root_sum(both), root_sum(both));
         if (resolution_)
             add("resolution", *resolution_,
                 resolution_uncertainty_pa(*resolution_) * (settings_.zeroed ? std::numbers::sqrt2 : 1));
         if (out_.zero_deviation) add("zero deviation", *out_.zero_deviation, of_spread(*out_.zero_deviation));
         if (point.repeatability) add("repeatability", *point.repeatability, of_spread(*point.repeatability));
         if (point.reproducibility) add("reproducibility", *point.reproducibility, of_spread(*point.reproducibility));
-        const double in_series = combined(point.parts);
         if (point.hysteresis) add("hysteresis", *point.hysteresis, of_spread(*point.hysteresis));
-        const double in_mean = combined(point.parts);
 
-        const auto expand = [&](Deviation& to, double u) {
-            const std::vector<Share> shares{{*reference, dof},
-                                            {std::sqrt(std::max(0.0, u * u - *reference * *reference)), infinity}};
-            const double k = coverage(effective_dof(shares));
+        const auto expand = [&](Deviation& to, std::vector<Share> shares, bool of_mean) {
+            for (const Part& part : point.parts) {
+                if (part.name == "scatter within the readings" || (part.name == "hysteresis" && !of_mean)) continue;
+                shares.push_back({part.u, part.name == "reference" ? dof : infinity});
+            }
+            const double u = root_sum(shares), k = coverage(effective_dof(shares));
             to.u = u;
             to.k = k;
             to.expanded = std::max(k * u, least_expanded(point.reference));
         };
-        if (point.up) expand(*point.up, in_series);
-        if (point.down) expand(*point.down, in_series);
-        expand(*point.mean, in_mean);
-        point.at_capability = *point.mean->expanded > point.mean->k * in_mean;
+        if (point.up) expand(*point.up, up, false);
+        if (point.down) expand(*point.down, down, false);
+        expand(*point.mean, both, true);
+        point.at_capability = *point.mean->expanded > point.mean->k * *point.mean->u;
         point.error_span = *point.mean->expanded + std::abs(point.mean->deviation);
     }
 
-    static double combined(const std::vector<Part>& parts) {
-        double square = 0;
-        for (const Part& part : parts)
-            square += part.u * part.u;
-        return std::sqrt(square);
+    /// The scatter of each reading as it enters the mean of one direction: by the readings of that mean alone.
+    std::vector<Share> scatter(std::size_t j, bool rising) const {
+        const auto roles = roles_of_mean(j, rising);
+        std::map<std::size_t, std::vector<const Observation*>> by_pass;
+        for (const auto* one : table_.points[j].readings) {
+            if (one->rising != rising) continue;
+            const std::size_t i = pass_.at({one->series, !one->rising});
+            if (std::find(roles.begin(), roles.end(), table_.passes[i].role) != roles.end()) by_pass[i].push_back(one);
+        }
+        std::vector<Share> shares;
+        for (const auto& [i, readings] : by_pass)
+            for (const auto* one : readings)
+                if (one->u_mean && *one->u_mean > 0)
+                    shares.push_back(
+                        {*one->u_mean / static_cast<double>(readings.size() * by_pass.size()), one->dof_mean});
+        return shares;
+    }
+
+    /// Of the mean of both directions.
+    static std::vector<Share> halved(std::vector<Share> up, const std::vector<Share>& down) {
+        up.insert(up.end(), down.begin(), down.end());
+        for (Share& share : up)
+            share.u /= 2;
+        return up;
     }
 
     std::optional<double> span() const {
@@ -329,44 +364,6 @@ class Evaluator {
         const bool needs_u = settings_.decision->rule != Rule::simple_acceptance;
         if (needs_u && !one.expanded) return;
         one.verdict = judge({one.deviation, u, one.expanded.value_or(0), limit}, *settings_.decision);
-    }
-
-    void fit() {
-        std::vector<double> x, y, u;
-        for (const auto& point : table_.points)
-            for (const auto* one : point.readings) {
-                x.push_back(one->reference);
-                y.push_back(one->reading);
-                if (one->u_reference && one->u_mean)
-                    u.push_back(std::hypot(*one->u_reference, *one->u_mean,
-                                           resolution_ ? resolution_uncertainty_pa(*resolution_) : 0));
-            }
-        const bool weighted = u.size() == x.size() && std::all_of(u.begin(), u.end(), [](double v) { return v > 0; });
-        const TransferLine line = weighted ? fit_line(x, y, u) : fit_line(x, y);
-        if (line.fitted && (line.dof > 0 || weighted))
-            out_.line = line;
-        else
-            cannot_say("the transfer line", "it takes three readings at two different points at least");
-        for (const std::size_t degree : {std::size_t{2}, std::size_t{3}}) {
-            if (table_.points.size() < degree + 2) continue; // as many points as coefficients prove nothing
-            const LeastSquares curve =
-                fit_polynomial(x, y, degree, weighted ? std::span<const double>(u) : std::span<const double>());
-            if (!curve.solved) continue;
-            PolynomialFit fitted{degree, curve.coefficients, {}, curve.residual_sd};
-            for (std::size_t i = 0; i <= degree; ++i)
-                fitted.u.push_back(curve.u(i));
-            out_.polynomials.push_back(std::move(fitted));
-        }
-        std::vector<double> at, mean;
-        for (const PointEvaluation& point : out_.points)
-            if (point.mean && (at.empty() || point.reference > at.back())) {
-                at.push_back(point.reference);
-                mean.push_back(point.reference + point.mean->deviation);
-            }
-        if (at.size() > 2)
-            out_.linearity = linearity(at, mean);
-        else
-            cannot_say("linearity", "it takes three points at least");
     }
 
     void find_largest() {
@@ -492,6 +489,7 @@ class Evaluator {
     PassTable table_;
     bool zero_taken_off_ = false; ///< of the repeated readings, as the guides do; IEC 61298-2 takes none off
     std::optional<double> resolution_;
+    std::map<std::pair<int, bool>, std::size_t> pass_; ///< by series and falling
 };
 
 } // namespace

@@ -1,12 +1,11 @@
 #pragma once
 
 #include "daemon/metrology/evaluation/conformity.hpp"
-#include "daemon/metrology/evaluation/least_squares.hpp"
 #include "daemon/metrology/evaluation/linearity.hpp"
 #include "daemon/metrology/evaluation/method.hpp"
 #include "daemon/metrology/evaluation/observation.hpp"
 #include "daemon/metrology/evaluation/permissible_error.hpp"
-#include "daemon/metrology/evaluation/transfer_line.hpp"
+#include "daemon/metrology/evaluation/reading_fit.hpp"
 
 #include <functional>
 #include <optional>
@@ -94,13 +93,6 @@ struct PointEvaluation {
     std::optional<Verdict> verdict;         ///< the worst of both directions
 };
 
-struct PolynomialFit {
-    std::size_t degree = 0;
-    std::vector<double> coefficients; ///< reading as a function of the reference
-    std::vector<double> u;
-    double residual_sd = 0;
-};
-
 /// U(p) = a + b p that lies nowhere below the expanded uncertainties of the points, with the least sum of what it lies
 /// above them.
 struct UncertaintyLine {
@@ -111,10 +103,11 @@ struct UncertaintyLine {
 struct Evaluation {
     std::vector<PointEvaluation> points; ///< rising
     std::optional<double> zero_deviation;
-    std::optional<TransferLine> line;       ///< reading as a function of the reference, over all readings that count
-    std::optional<Linearity> linearity;     ///< of the mean readings
-    std::vector<PolynomialFit> polynomials; ///< of the second and third degree
-    std::optional<double> most_negative;    ///< deviation of any single reading: measured accuracy (ISA-51.1)
+    std::optional<ReadingFit> line;      ///< reading as a function of the reference, over all readings that count
+    std::vector<ReadingFit> polynomials; ///< of the second and third degree, over the same readings
+    std::string weighting;               ///< how readings count in these fits, in words
+    std::optional<Linearity> linearity;  ///< of the mean readings
+    std::optional<double> most_negative; ///< deviation of any single reading: measured accuracy (ISA-51.1)
     std::optional<double> most_positive;
     std::optional<double> span_error; ///< mean deviation at the highest point less that at the lowest (IEC 61298-2)
     std::optional<double> largest_deviation;

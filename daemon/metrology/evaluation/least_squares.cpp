@@ -87,6 +87,25 @@ std::vector<Long> inverse(const Triangle& t) {
     return out;
 }
 
+/// What the design explains of the values, `left` being the sum of squares that it does not.
+void add_explained(LeastSquares& fit, const LeastSquaresProblem& problem, Long left) {
+    const auto weight = [&](std::size_t i) {
+        return problem.u.empty() ? Long{1} : 1 / (static_cast<Long>(problem.u[i]) * problem.u[i]);
+    };
+    Long mean = 0, weights = 0, whole = 0;
+    for (std::size_t i = 0; i < problem.values.size() && problem.about_mean; ++i) {
+        mean += weight(i) * problem.values[i];
+        weights += weight(i);
+    }
+    if (problem.about_mean) mean /= weights;
+    for (std::size_t i = 0; i < problem.values.size(); ++i)
+        whole += weight(i) * (problem.values[i] - mean) * (problem.values[i] - mean);
+    const auto columns = static_cast<Long>(problem.columns - (problem.about_mean ? 1 : 0));
+    fit.explained = static_cast<double>(whole - left);
+    fit.r_squared = static_cast<double>(1 - left / whole);
+    fit.f = static_cast<double>((whole - left) / columns / (left / fit.dof));
+}
+
 } // namespace
 
 double LeastSquares::u(std::size_t i) const {
@@ -134,6 +153,8 @@ LeastSquares solve(const LeastSquaresProblem& problem) {
     out.dof = static_cast<double>(rows - n);
     out.residual_sd = out.dof > 0 ? static_cast<double>(std::sqrt(square / out.dof)) : 0;
 
+    add_explained(out, problem, chi);
+
     const Long variance = !problem.u.empty() ? 1 : out.dof > 0 ? square / out.dof : 0;
     const auto inverted = inverse(t);
     out.covariance.assign(n * n, 0);
@@ -152,6 +173,7 @@ LeastSquares fit_polynomial(std::span<const double> x, std::span<const double> y
                             std::span<const double> u_y) {
     LeastSquaresProblem problem;
     problem.columns = degree + 1;
+    problem.about_mean = true;
     for (const double one : x) {
         double power = 1;
         for (std::size_t j = 0; j <= degree; ++j) {

@@ -11,7 +11,8 @@ struct LeastSquaresProblem {
     std::size_t columns = 0;
     std::vector<double> design; ///< row by row
     std::vector<double> values;
-    std::vector<double> u; ///< of each value; empty: equal and unknown
+    std::vector<double> u;   ///< of each value; empty: equal and unknown
+    bool about_mean = false; ///< the design holds a constant: what it explains counts from the mean of the values
 };
 
 struct LeastSquares {
@@ -23,6 +24,10 @@ struct LeastSquares {
     double chi_squared = 0; ///< of weighted residuals; without `u` their sum of squares
     double residual_sd = 0; ///< sqrt(sum of squared residuals / dof), in the unit of the values; 0 without dof
     double dof = 0;         ///< rows - columns
+    /// Sum of squares, weighted as the fit, that the design explains: about the mean where it holds a constant.
+    double explained = 0;
+    double r_squared = 0; ///< part of the whole sum of squares that is explained; not a number where that is zero
+    double f = 0; ///< what is explained a column over what is left a degree of freedom; not finite where none is
 
     double u(std::size_t i) const;
     double covariance_of(std::size_t i, std::size_t j) const { return covariance[i * coefficients.size() + j]; }

@@ -18,8 +18,9 @@ struct Observation {
     std::optional<double> u_reference; ///< standard uncertainty at this reading
     double dof_reference = std::numeric_limits<double>::infinity();
     std::optional<double> u_mean; ///< standard uncertainty of the mean that `reading` is, without resolution
-    bool vented = false;          ///< the zero, with the line open to air
-    std::string left_out;         ///< why it does not count (void, missing, not a number); empty: it counts
+    double dof_mean = std::numeric_limits<double>::infinity();
+    bool vented = false;  ///< the zero, with the line open to air
+    std::string left_out; ///< why it does not count (void, missing, not a number); empty: it counts
 };
 
 } // namespace stillmark::metrology

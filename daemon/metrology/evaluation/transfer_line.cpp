@@ -1,14 +1,10 @@
 #include "daemon/metrology/evaluation/transfer_line.hpp"
 
-#include "daemon/metrology/evaluation/least_squares.hpp"
-
 #include <cmath>
 #include <limits>
 #include <vector>
 
 namespace stillmark::metrology {
-
-namespace {
 
 TransferLine line_of(const LeastSquares& fit) {
     TransferLine line;
@@ -24,8 +20,6 @@ TransferLine line_of(const LeastSquares& fit) {
     line.dof = fit.dof;
     return line;
 }
-
-} // namespace
 
 TransferLine fit_line(std::span<const double> x, std::span<const double> y) {
     return line_of(fit_polynomial(x, y, 1));

@@ -1,5 +1,7 @@
 #pragma once
 
+#include "daemon/metrology/evaluation/least_squares.hpp"
+
 #include <span>
 
 namespace stillmark::metrology {
@@ -16,6 +18,9 @@ struct TransferLine {
     double chi_squared = 0;
     double dof = 0; ///< points - 2
 };
+
+/// A polynomial of the first degree as a line.
+TransferLine line_of(const LeastSquares& fit);
 
 /// Ordinary least squares; uncertainties from the scatter of the residuals with n - 2 degrees of freedom
 /// (JCGM 100:2008, H.3).

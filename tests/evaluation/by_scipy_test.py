@@ -91,6 +91,56 @@ class ByScipy(unittest.TestCase):
             self.assertEqual([one["degree"] for one in found.json["polynomials"]],
                              [degree for degree in (2, 3) if series[0][0].size >= degree + 2])
 
+    def test_fits_carry_the_covariance_of_weights_and_a_common_reference(self):
+        """The whole covariance matrix of the readings, diag(u^2) + s s', through the weighted fit; and chi-squared."""
+        random = numpy.random.default_rng(28037)
+        enlarged = 0
+        for series, _ in self.tables:
+            x, y = self.all_readings(series)
+            own = random.uniform(0.5, 2, x.size) * numpy.ptp(y) * 10 ** random.uniform(-5, -2)
+            reference = random.uniform(1e-5, 1e-3) * numpy.ptp(x) * (1 + random.uniform(0, 3, x.size))
+            lines = text_of(series).splitlines()
+            table = [lines[0] + ",u_reference,u_reading"] + [
+                f"{line},{a!r},{b!r}" for line, a, b in zip(lines[1:], reference.tolist(), own.tolist())]
+            found = Evaluated("\n".join(table) + "\n").json
+            size = numpy.max(numpy.abs(x))
+            for fit in [found["line"], *found["polynomials"]]:
+                degree = fit.get("degree", 1)
+                design = numpy.vander(x / size, degree + 1, increasing=True)
+                weights = design / own[:, None] ** 2
+                to_coefficients = numpy.linalg.solve(design.T @ weights, weights.T)
+                coefficients = to_coefficients @ y
+                residuals = y - design @ coefficients
+                dof = x.size - degree - 1
+                chi_squared, limit = numpy.sum((residuals / own) ** 2), stats.chi2.ppf(0.95, dof)
+                self.assertTrue(fit["weighted"])
+                self.assertEqual(fit["degrees_of_freedom"], dof)
+                numpy.testing.assert_allclose(fit["chi_squared"], chi_squared, rtol=1e-6)
+                numpy.testing.assert_allclose(fit["chi_squared_limit"], limit, rtol=1e-10)
+                factor = chi_squared / dof if chi_squared > limit else 1
+                enlarged += factor > 1
+                numpy.testing.assert_allclose(fit["enlarged"], numpy.sqrt(factor), rtol=1e-6)
+                shift = numpy.polynomial.Polynomial(coefficients).deriv()(x / size) / size * reference
+                whole = numpy.diag(factor * own**2) + numpy.outer(shift, shift)
+                covariance = to_coefficients @ whole @ to_coefficients.T
+                wanted = numpy.sqrt(numpy.diag(covariance)) / size ** numpy.arange(degree + 1)
+                ours = fit["u"] if degree > 1 else [fit["intercept_u"], fit["slope_u"]]
+                numpy.testing.assert_allclose(ours, wanted, rtol=1e-5)
+                if degree == 1:
+                    numpy.testing.assert_allclose(fit["covariance"], covariance[0, 1] / size, rtol=1e-5)
+        self.assertGreater(enlarged, 0)
+        self.assertLess(enlarged, 3 * TABLES)
+
+    def test_r_squared_and_f(self):
+        for series, found in self.tables:
+            x, y = self.all_readings(series)
+            wanted = stats.linregress(x, y)
+            line = found.json["line"]
+            self.assertFalse(line["weighted"])
+            self.assertIsNone(line["chi_squared"])
+            numpy.testing.assert_allclose(line["r_squared"], wanted.rvalue**2, rtol=1e-12)
+            numpy.testing.assert_allclose(line["f"], (wanted.slope / wanted.stderr) ** 2, rtol=1e-6)
+
     def test_linearity_by_linear_programming(self):
         for series, found in self.tables:
             x, y = self.means(series)

@@ -2,6 +2,8 @@
 
 #include "daemon/metrology/mark_uncertainty.hpp"
 
+#include <array>
+#include <charconv>
 #include <cmath>
 #include <string>
 #include <utility>
@@ -10,6 +12,14 @@
 namespace stillmark::metrology {
 
 namespace {
+
+/// To four digits.
+std::string short_number(double value) {
+    constexpr int digits = 4;
+    std::array<char, 32> text{};
+    const auto end = std::to_chars(text.begin(), text.end(), value, std::chars_format::general, digits).ptr;
+    return {text.begin(), end};
+}
 
 class Fitter {
   public:
@@ -81,15 +91,17 @@ class Fitter {
         if (settings_.zeroed) readings_.u_offset = u_resolution_; // of the zero that was taken off
     }
 
+    /// In full for the first fit that needs it.
     void tell_enlarged(const ReadingFit& fit, const std::string& name) {
         if (fit.enlarged <= 1) return;
+        std::string why = "chi-squared is " + short_number(fit.curve.chi_squared) + ", over " +
+                          short_number(*fit.chi_squared_limit) + ", its 95 % quantile for " + number(fit.curve.dof) +
+                          " degrees of freedom";
+        if (!std::exchange(explained_, true))
+            why += " (ISO/TS 28037:2010, 6.3): the readings lie farther from the curve than their scatter and "
+                   "resolution explain, as with hysteresis, another shape or a step of the reference between ranges";
         cannot_say("the uncertainty of " + name,
-                   "chi-squared is " + number(fit.curve.chi_squared) + ", over " + number(*fit.chi_squared_limit) +
-                       ", its 95 % quantile for " + number(fit.curve.dof) +
-                       " degrees of freedom (ISO/TS 28037:2010, 6.3): the readings lie farther from it than their "
-                       "scatter and resolution explain, as with hysteresis or another shape; their part of the "
-                       "uncertainty is enlarged " +
-                       number(fit.enlarged) + " times");
+                   why + "; their part of it is enlarged " + short_number(fit.enlarged) + " times");
     }
 
     void find_linearity() {
@@ -109,6 +121,7 @@ class Fitter {
     const EvaluationSettings& settings_;
     Evaluation& to_;
     double u_resolution_ = 0;
+    bool explained_ = false; ///< what chi-squared is held against
     FitReadings readings_;
 };
 

@@ -50,7 +50,7 @@ class Evaluation(fault.Faults):
               "!at_most(*settings_.span_low + 0.1 * *span(), point.reference)",
               "point.reference < *settings_.span_low + 0.1 * *span()", "evaluation", "Sorting.*"),
         Fault("the reference's error averaged out by the line", READING_FIT,
-              "curve.covariance[i * n + j] += moved.coefficients[i] * moved.coefficients[j];", "",
+              "curve.covariance[i * n + j] += moved.coefficients[i] * moved.coefficients[j];", ";",
               "evaluation", "ReadingFit.*"),
         Fault("the reference's error common, but along the axis of the readings", READING_FIT,
               "shift.push_back(slope_at(fit.curve.coefficients, readings.reference[i]) * readings.u_reference[i]);",

@@ -10,12 +10,21 @@ using drivers::Dimension;
 
 namespace {
 
+std::vector<std::string> read_valves(const Place& place) {
+    std::vector<std::string> words;
+    if (!place.has("valves")) return words;
+    for (const Place& line : place.items_at("valves"))
+        words.push_back(line.text());
+    return words;
+}
+
 Checks::Purge read_purge(const Place& place, const BenchFile& bench) {
-    place.only({"to", "turns"});
+    place.only({"to", "turns", "valves"});
     Checks::Purge purge;
     purge.to_pa = place.at("to").over_zero(Dimension::pressure);
     purge.to = place.at("to").text();
     purge.most_turns = place.at("turns").number();
+    purge.valves = read_valves(place);
     if (place.wrong()) return purge;
     if (!(purge.most_turns > 0))
         place.at("turns").say("is no number of turns; give how many turns of the press a line without air needs at "
@@ -56,9 +65,7 @@ Checks::Leak read_leak(const Place& place, const BenchFile& bench) {
     leak.settle_s = place.size_or("settle", Dimension::time, 0);
     leak.watch_s = place.at("watch").over_zero(Dimension::time);
     leak.drop_pa = place.at("drop").over_zero(Dimension::pressure);
-    if (place.has("valves"))
-        for (const Place& line : place.items_at("valves"))
-            leak.valves.push_back(line.text());
+    leak.valves = read_valves(place);
     if (place.wrong()) return leak;
     leak.channel = leak_channel(place, bench);
     if (place.wrong()) return leak;

@@ -155,6 +155,8 @@ struct Checks {
         double to_pa = 0;
         std::string to; ///< as the file words it
         double most_turns = 0;
+        std::vector<std::string> valves; ///< the laboratory's own words for shutting the balance off: a piston that
+                                         ///< rises takes turns too
     };
     std::optional<Purge> purge;
     /// With the line shut and the press at rest the pressure may fall by so much within a time.

@@ -221,6 +221,14 @@ const CheckResult* latest_check(const Run& run, std::size_t step) {
     return nullptr;
 }
 
+const CheckResult* standing_failure(const Run& run, std::size_t step) {
+    for (auto one = run.checks.rbegin(); one != run.checks.rend(); ++one)
+        if (static_cast<std::size_t>(one->recorded.step) == step && !one->recorded.passed &&
+            one->waived_because.empty() && latest_of(run, step, one->recorded.channel) == &*one)
+            return &*one;
+    return nullptr;
+}
+
 std::string limit_words(const BenchFile& bench, CheckKind kind) {
     const auto& checks = bench.checks;
     switch (kind) {
@@ -294,11 +302,7 @@ Decision waive_check(const State& state, const Press& press, std::int64_t number
     if (step->kind != StepKind::check || !step->check) return refused("this step checks nothing");
     if (run->check_from_us) return refused("the readings of this check are being watched; wait for its result");
     if (reason.empty()) return malformed("a reason is missing; say why the run may go on");
-    const bool failed = std::any_of(run->checks.begin(), run->checks.end(), [&](const CheckResult& one) {
-        return one.recorded.step == number && latest_of(*run, run->step, one.recorded.channel) == &one &&
-               !one.recorded.passed && one.waived_because.empty();
-    });
-    if (!failed) return refused("this check has not failed; do it first");
+    if (standing_failure(*run, run->step) == nullptr) return refused("this check has not failed; do it first");
     return std::vector<Fact>{CheckWaived{run->id, number, word(*step->check), reason, press.by}};
 }
 

@@ -24,6 +24,8 @@ std::vector<CheckNeed> open_needs(const Run& run, const Step& step);
 
 /// The latest result of this step, or nothing.
 const CheckResult* latest_check(const Run& run, std::size_t step);
+/// A result of this step that failed, that no later one replaced and that nobody went on after; the latest such one.
+const CheckResult* standing_failure(const Run& run, std::size_t step);
 
 /// "at most 0.05 bar within 60 s": the limit of a check in words.
 std::string limit_words(const BenchFile& bench, CheckKind kind);

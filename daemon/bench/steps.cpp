@@ -89,11 +89,19 @@ class Planner {
 
     void check_purge(const Checks::Purge& purge) {
         Step& step = add_check(CheckKind::purge, "Check the purge");
-        step.say = {fmt::format("Wind the press from the first resistance to {}, and count its turns.", purge.to),
-                    fmt::format("State the turns: more than {:g} mean air in the line.", purge.most_turns)};
+        step.say = purge.valves;
+        step.say.push_back(
+            fmt::format("Wind the press from the first resistance to {}, and count its turns.", purge.to));
+        step.say.push_back(fmt::format("State the turns: more than {:g} mean air in the line.", purge.most_turns));
         step.caution = {"Trapped air stores energy: relieve the pressure before it is purged again.", eye_protection};
         holds_pressure_ = true;
-        if (!bench_.checks.leak) relieve("Relieve the pressure after the purge was checked");
+        if (bench_.checks.leak) return;
+        relieve("Relieve the pressure after the purge was checked");
+        open_again(purge.valves);
+    }
+
+    void open_again(const std::vector<std::string>& shut) {
+        if (!shut.empty()) plan_.steps.back().say.emplace_back("Open again what was shut for the check.");
     }
 
     void check_leak(const Checks::Leak& leak) {
@@ -109,7 +117,7 @@ class Planner {
                         relieve_first, eye_protection};
         holds_pressure_ = true;
         relieve("Relieve the pressure after the leak check");
-        if (!leak.valves.empty()) plan_.steps.back().say.emplace_back("Open again what was shut for the check.");
+        open_again(leak.valves);
     }
 
     void check_zero() {

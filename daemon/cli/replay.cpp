@@ -50,9 +50,9 @@ void replay(const std::string& journal, bool json, int& exit_code) {
     if (json) fmt::print("{}\n", as_json(*replayed, here).dump(2));
     std::size_t same = 0, close = 0;
     for (const auto& mark : replayed->marks) {
-        const auto& instruments = replayed->state.bench->instruments;
+        const auto& bench = replayed->state.bench;
         const auto channel = static_cast<std::size_t>(mark.journalled.channel);
-        const std::string name = channel < instruments.size() ? instruments[channel].name : "?";
+        const std::string name = bench && channel < bench->instruments.size() ? bench->instruments[channel].name : "?";
         if (mark.same) {
             ++same;
             if (!json) fmt::print("mark {:>4}  {:<24} same to the last bit\n", mark.journalled.mark, name);

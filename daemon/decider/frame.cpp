@@ -54,6 +54,8 @@ json check_json(const Decider& decider, const bench::Run& run, const bench::Step
     if (step.kind != bench::StepKind::check || !step.check) return nullptr;
     const auto needs = bench::open_needs(run, step);
     const auto* last = bench::latest_check(run, run.step);
+    const auto* failure = bench::standing_failure(run, run.step);
+    if (failure != nullptr) last = failure;
     const auto watch = bench::check_watch(decider.state());
     json check = {{"name", bench::word(*step.check)},
                   {"by", needs.empty() || needs.front().by_readings ? "readings" : "value"},
@@ -62,7 +64,7 @@ json check_json(const Decider& decider, const bench::Run& run, const bench::Step
                   {"at_pa", nullptr},
                   {"limit", bench::limit_words(*run.bench, *step.check)},
                   {"measuring", watch.has_value()},
-                  {"failed", last != nullptr && !last->recorded.passed && last->waived_because.empty()},
+                  {"failed", failure != nullptr},
                   {"words", last != nullptr ? json(last->recorded.words) : json(nullptr)}};
     if (!needs.empty() && !needs.front().by_readings) {
         check["unit"] = typed_unit(*run.bench, *step.check, needs.front());
@@ -77,15 +79,14 @@ json check_json(const Decider& decider, const bench::Run& run, const bench::Step
 std::string waiting_at_check(const Decider& decider, const bench::Run& run, const bench::Step& step,
                              const char*& wants) {
     const auto needs = bench::open_needs(run, step);
-    const auto* last = bench::latest_check(run, run.step);
     wants = "check";
     if (const auto watch = bench::check_watch(decider.state())) {
         wants = "nothing";
         return fmt::format("the readings are being watched, {:.0f} s to go; hands off",
                            std::max(0.0, static_cast<double>(watch->to_us - decider.now_us()) / 1e6));
     }
-    if (last != nullptr && !last->recorded.passed && last->waived_because.empty())
-        return fmt::format("{}. Put it right and check again, or go on with a reason", last->recorded.words);
+    if (const auto* failure = bench::standing_failure(run, run.step))
+        return fmt::format("{}. Put it right and check again, or go on with a reason", failure->recorded.words);
     if (needs.empty() || needs.front().by_readings) return "waits until you begin the check";
     if (needs.front().channel)
         return fmt::format("waits for what {} shows", run.bench->instruments[*needs.front().channel].name);

@@ -108,7 +108,16 @@ journal::JournalResult<Replay> replay(const std::string& journal_path) {
                 result.marks.push_back(std::move(mark));
             }
             if (const auto* started = std::get_if<bench::ServiceStarted>(&*fact)) result.services.push_back(*started);
-            bench::apply(result.state, {record.number, record.at_us, std::move(*fact)});
+            const bool takes_bench = std::holds_alternative<bench::BenchTaken>(*fact);
+            const auto told = bench::apply(result.state, {record.number, record.at_us, std::move(*fact)});
+            // Without its bench nothing that follows can be made again; another build may have written it.
+            for (const auto& tell : told)
+                if (takes_bench && tell.alarm) {
+                    mistake =
+                        journal::JournalError{fmt::format("{}: event {}: {}; replay it with the build that wrote it",
+                                                          journal_path, record.number, tell.words)};
+                    return false;
+                }
             return true;
         },
         [&](const journal::ReadingRecord&) {

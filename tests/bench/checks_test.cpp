@@ -161,6 +161,10 @@ TEST(Checks, EveryInstrumentShowsItsZeroWithinItsPermissibleError) {
     for (const auto& one : world.run().checks)
         if (one.recorded.check == "zero" && !one.recorded.passed) failed.push_back(one.recorded.channel);
     EXPECT_EQ(failed, (std::vector<std::string>{"transmitter A", "transmitter B"}));
+    // Gauge C passed after them; what failed stands all the same.
+    const auto* failure = standing_failure(world.run(), world.run().step);
+    ASSERT_NE(failure, nullptr);
+    EXPECT_EQ(failure->recorded.channel, "transmitter B");
     // Only what failed is watched again.
     EXPECT_EQ(world.watch_check(0.4e5), "");
     EXPECT_EQ(world.at(), StepKind::check);

@@ -124,6 +124,19 @@ TEST(Decider, OneAlteredReadingIsFoundAndItsMarkNamed) {
     EXPECT_NE(words.str().find("deviation_pa"), std::string::npos) << words.str();
 }
 
+TEST(Decider, ABenchThatThisBuildCannotReadIsNamed) {
+    const Folder folder;
+    const auto path = folder / "j";
+    make_journal(path);
+    change(path, R"(UPDATE events SET body = replace(body, '\"sequences\"', '\"later_key\": 1, \"sequences\"'))");
+    const auto again = replay(path);
+    ASSERT_FALSE(again);
+    EXPECT_NE(again.error().message.find("the journalled bench cannot be read"), std::string::npos)
+        << again.error().message;
+    EXPECT_NE(again.error().message.find("later_key"), std::string::npos);
+    EXPECT_EQ(exit_of(program("stillmark") + " replay " + path + " > " + (folder / "out") + " 2>&1"), 2);
+}
+
 TEST(Decider, AnUntouchedJournalReplaysWithExitZero) {
     Folder folder;
     const auto path = folder / "x.journal";

@@ -66,8 +66,11 @@ void print_uncertainty(const PressureReport& report, int decimals) {
                result.expanded_pa, decimals, result.expanded_pa * to_ppm, result.k,
                result.dof < 1e6 ? fmt::format("{:.0f}", result.dof) : "very many");
     if (report.floor_pa > 0)
-        fmt::print("{:<34}{:>18.{}f} {:>14.2f}   {}\n", "The laboratory's capability", report.floor_pa, decimals,
-                   report.floor_pa * to_ppm, report.floor_decides() ? "larger: this is reported" : "smaller");
+        fmt::print("{:<34}{:>18.{}f} {:>14.2f}   (k = {:g}) {}\n", "The laboratory's capability", report.floor_pa,
+                   decimals, report.floor_pa * to_ppm, PressureReport::capability_k,
+                   report.floor_decides() ? "larger than 2 u: this is reported" : "not larger than 2 u");
+    for (const auto& caution : report.cautions())
+        fmt::print("Caution: {}\n", caution);
     for (const auto& note : result.notes)
         fmt::print("Note: {}\n", note);
 }
@@ -87,8 +90,22 @@ int decimals_for(double u_pa) {
     return std::clamp(2 - static_cast<int>(std::floor(std::log10(u_pa))), 2, 9);
 }
 
-double PressureReport::expanded_pa() const {
-    return std::max(result->expanded_pa, floor_pa);
+std::vector<std::string> PressureReport::cautions() const {
+    std::vector<std::string> all;
+    constexpr double tolerance = 1e-3; // the loads of the day make no point to the last pascal
+    for (const auto& one : bench->balance.ranges) {
+        const double pa = result->at_balance_pa;
+        if (one.physics.name != range ||
+            (pa >= one.lowest_pa * (1 - tolerance) && pa <= one.highest_pa * (1 + tolerance)))
+            continue;
+        all.push_back(fmt::format(
+            "{:.6g} bar is {} the limits of the range \"{}\", {:g} to {:g} bar: what the bench file "
+            "states of the range is not stated for it",
+            pa / 1e5, pa > one.highest_pa ? "above" : "below", range, one.lowest_pa / 1e5, one.highest_pa / 1e5));
+    }
+    if (!bench->capability.empty() && !(floor_pa > 0))
+        all.push_back(fmt::format("no capability is stated at {:.6g} bar", result->at_instrument_pa / 1e5));
+    return all;
 }
 
 void print_report(const PressureReport& report) {
@@ -126,10 +143,11 @@ nlohmann::json report_json(const PressureReport& report) {
             {"area_m2", result.area_m2},
             {"standard_uncertainty_pa", result.u_pa},
             {"degrees_of_freedom", finite(result.dof)},
-            {"coverage_factor", result.k},
+            {"coverage_factor", report.coverage_factor()},
             {"expanded_uncertainty_pa", report.expanded_pa()},
             {"capability_floor_pa", report.floor_pa},
             {"capability_decides", report.floor_decides()},
+            {"cautions", report.cautions()},
             {"notes", result.notes},
             {"corrections", std::move(corrections)},
             {"budget", std::move(budget)}};

@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include <string>
+#include <vector>
 
 namespace stillmark::cli {
 
@@ -16,10 +17,16 @@ struct PressureReport {
     const bench::Instrument* instrument;
     const metrology::ReferenceInputs* inputs;
     const metrology::ReferencePressure* result;
-    double floor_pa; ///< least expanded uncertainty by the laboratory's capability; 0: none stated
+    double floor_pa; ///< least expanded uncertainty (k = 2) by the laboratory's capability; 0: none stated here
 
-    double expanded_pa() const;
-    bool floor_decides() const { return floor_pa > result->expanded_pa; }
+    /// Compared at one coverage, the capability's: an interval of 95 % with k = 1.96 and one with k = 2 are not alike.
+    static constexpr double capability_k = 2;
+    bool floor_decides() const { return floor_pa > capability_k * result->u_pa; }
+    double expanded_pa() const { return floor_decides() ? floor_pa : result->expanded_pa; }
+    double coverage_factor() const { return floor_decides() ? capability_k : result->k; }
+
+    /// What the result alone does not say: a pressure beyond the limits of the range, no capability stated for it.
+    std::vector<std::string> cautions() const;
 };
 
 /// Decimals of a pascal that show a standard uncertainty with three digits, from two to nine.

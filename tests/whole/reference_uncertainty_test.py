@@ -18,21 +18,21 @@ class ReferenceUncertainty(unittest.TestCase):
         self.folder = tempfile.TemporaryDirectory(prefix="stillmark-reference-")
         self.addCleanup(self.folder.cleanup)
 
-    def said(self, *options, changes=()):
+    def said(self, *options, changes=(), discs="A1"):
         text = BASE
         for old, new in changes:
             self.assertEqual(text.count(old), 1, old)
             text = text.replace(old, new)
         bench = pathlib.Path(self.folder.name) / "bench.json"
         bench.write_text(text, encoding="utf-8")
-        result = subprocess.run([str(BUILD / "stillmark"), "pressure", str(bench), "--range", "low", "--discs", "A1",
+        result = subprocess.run([str(BUILD / "stillmark"), "pressure", str(bench), "--range", "low", "--discs", discs,
                                  "--profiles", str(PROFILES), *options],
                                 capture_output=True, text=True, timeout=60, check=False)
         self.assertEqual((result.returncode, result.stderr), (0, ""))
         return result.stdout
 
-    def pressure(self, *changes):
-        return json.loads(self.said("--json", changes=changes))
+    def pressure(self, *changes, discs="A1"):
+        return json.loads(self.said("--json", changes=changes, discs=discs))
 
     def test_the_budget_is_a_result(self):
         told = self.pressure()
@@ -81,7 +81,35 @@ class ReferenceUncertainty(unittest.TestCase):
                 own_pa = told["coverage_factor"] * told["standard_uncertainty_pa"]
                 self.assertAlmostEqual(told["expanded_uncertainty_pa"], max(own_pa, constant_pa), delta=1e-9)
                 shown = self.said(changes=[('"rig": [', table)])
-                self.assertIn("larger: this is reported" if decides else "smaller", shown)
+                self.assertIn("larger than 2 u: this is reported" if decides else "not larger than 2 u", shown)
+                self.assertEqual(told["coverage_factor"] == 2, decides)
+                self.assertEqual(told["cautions"], [])
+
+    def test_capability_and_uncertainty_are_compared_at_one_coverage(self):
+        """A capability of 1.98 u with k = 2 is less than 2 u, though more than 1.96 u, the interval of 95 %."""
+        plain = self.pressure()
+        between = (plain["coverage_factor"] + 2) / 2 * plain["standard_uncertainty_pa"]
+        self.assertLess(plain["coverage_factor"], 1.99)
+        table = f'"capability": [{{"from": "0 bar", "to": "100 bar", "a": "{between} Pa", "k": 2}}], "rig": ['
+        told = self.pressure(('"rig": [', table))
+        self.assertFalse(told["capability_decides"])
+        self.assertEqual(told["expanded_uncertainty_pa"], plain["expanded_uncertainty_pa"])
+
+    def test_a_pressure_without_a_stated_capability_is_told(self):
+        table = '"capability": [{"from": "90 bar", "to": "100 bar", "a": "1 Pa", "k": 2}], "rig": ['
+        words = "no capability is stated at"
+        self.assertIn(words, self.pressure(('"rig": [', table))["cautions"][0])
+        self.assertIn(f"Caution: {words}", self.said(changes=[('"rig": [', table)]))
+
+    def test_a_pressure_beyond_the_limits_of_the_range_is_told(self):
+        for discs, limits, word in (("A1,B1,C1,D1", '"lowest": "2 bar", "highest": "19.8 bar"', "above"),
+                                    ("", '"lowest": "2.02 bar", "highest": "110 bar"', "below")):
+            changes = [('"lowest": "2 bar", "highest": "110 bar"', limits)]
+            told = self.pressure(*changes, discs=discs)["cautions"]
+            self.assertEqual(len(told), 1)
+            self.assertIn(f'bar is {word} the limits of the range "low"', told[0])
+            self.assertIn(f"Caution: {told[0]}", self.said(changes=changes, discs=discs))
+            self.assertEqual(self.pressure(discs=discs)["cautions"], [])
 
     def test_the_table_shows_it_to_people(self):
         shown = self.said(changes=[('"circumference": "35.1 mm"', SHORT_FORM)])

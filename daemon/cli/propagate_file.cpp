@@ -1,5 +1,6 @@
 #include "daemon/cli/propagate_file.hpp"
 
+#include "daemon/metrology/propagation/evaluate_expression.hpp"
 #include "drivers/strict_json.hpp"
 
 #include <fmt/format.h>
@@ -86,7 +87,12 @@ void take_limits(JsonObject& in, const json& limits, std::optional<double> value
     double half_width = 0;
     if (limits.is_array()) {
         const auto ends = numbers(in, "limits", 2);
-        if (ends.size() != 2 || !(ends[0] <= ends[1])) return in.note("limits", "give the half width, or [low, high]");
+        if (ends.size() != 2)
+            return in.note("limits",
+                           fmt::format("{} numbers stand here; give the half width, or [low, high]", ends.size()));
+        if (!(ends[0] <= ends[1]))
+            return in.note("limits", fmt::format("[{:g}, {:g}] begins above its end; give [low, high], [{:g}, {:g}]",
+                                                 ends[0], ends[1], ends[1], ends[0]));
         const double middle = ends[0] + (ends[1] - ends[0]) / 2;
         half_width = (ends[1] - ends[0]) / 2;
         if (value && std::abs(*value - middle) > 1e-9 * std::max(half_width, std::abs(middle)))
@@ -169,6 +175,38 @@ ReadInput read_input(const json& node, const std::string& place, Mistake& mistak
     if (in.find("k") != nullptr && in.find("U") == nullptr) in.note("k", "k belongs to an expanded uncertainty U");
     in.refuse_unknown_keys();
     return out;
+}
+
+/// Pairs of inputs that an expression adds, subtracts or compares as they stand. A product or function is a quantity of
+/// its own, also one with a plain number, which may be there to convert a unit.
+std::vector<std::pair<std::size_t, std::size_t>> added_inputs(const metrology::Expression& expression) {
+    using metrology::Operation;
+    std::vector<std::pair<std::size_t, std::size_t>> pairs;
+    std::vector<std::optional<std::size_t>> stack; // the input that a value is of the kind of
+    for (const auto& step : expression.steps()) {
+        if (step.operation == Operation::number || step.operation == Operation::input) {
+            stack.push_back(step.operation == Operation::input ? std::optional(step.input) : std::nullopt);
+            continue;
+        }
+        const auto second = stack.back();
+        if (metrology::takes_two(step.operation)) stack.pop_back();
+        auto& first = stack.back();
+        switch (step.operation) {
+        case Operation::add:
+        case Operation::subtract:
+        case Operation::min:
+        case Operation::max:
+            if (first && second) pairs.emplace_back(*first, *second);
+            if (!first) first = second;
+            break;
+        case Operation::negate:
+        case Operation::abs:
+            break;
+        default:
+            first.reset();
+        }
+    }
+    return pairs;
 }
 
 class Reader {
@@ -354,8 +392,23 @@ class Reader {
                     task_.notes.push_back(
                         fmt::format("{} is correlated: its trials are drawn as normal", names_[input]));
         }
+        note_mixed_units();
         for (std::size_t i = 0; i < used.size(); ++i)
             if (!used[i]) task_.notes.push_back(fmt::format("no model uses the input {}", names_[i]));
+    }
+
+    /// Units are texts and nothing is converted: where two terms of a sum bear units of one quantity that differ, one
+    /// is off by their ratio.
+    void note_mixed_units() {
+        for (std::size_t i = 0; i < task_.model.outputs.size(); ++i)
+            for (const auto& [a, b] : added_inputs(task_.model.outputs[i])) {
+                const std::string &one = task_.input_units[a], &other = task_.input_units[b];
+                if (one.empty() || other.empty() || one == other) continue;
+                task_.notes.push_back(
+                    fmt::format("{}{} in {} and {} in {} are added as they stand; nothing is converted",
+                                task_.output_names[i].empty() ? "" : task_.output_names[i] + ": ", names_[a], one,
+                                names_[b], other));
+            }
     }
 
     Mistake& mistake_;

@@ -54,7 +54,8 @@ class WrongFiles(unittest.TestCase):
         self.refused(with_input(value=5, u=1, k=2), "inputs.V.k")
         self.refused(with_input(u=1), "inputs.V.value", "missing")
         self.refused(with_input(limits=1), "inputs.V.value", "missing")
-        self.refused(with_input(limits=[2, 1]), "[low, high]")
+        self.refused(with_input(limits=[3, 1]), "inputs.V.limits", "[3, 1] begins above its end", "[1, 3]")
+        self.refused(with_input(limits=[1, 2, 3]), "3 numbers stand here", "[low, high]")
         self.refused(with_input(value=1, limits=[1, 2]), "not the middle")
         self.refused(with_input(value=5, u=1, dof=0), "inputs.V.dof")
         self.refused(with_input(value=5, u=1, dof="many"), "\"infinite\"")
@@ -139,6 +140,19 @@ class Answers(unittest.TestCase):
         found = Propagated(task)
         self.assertEqual(found.code, DONE)
         self.assertEqual(found.json["notes"], ["no model uses the input spare"])
+
+    def test_units_that_a_sum_does_not_convert_are_noted(self):
+        def notes(model, a="bar", b="kPa"):
+            found = Propagated({"model": model, "trials": "none", "inputs": {
+                "a": {"value": 5, "u": 1, "unit": a}, "b": {"value": 2, "u": 1, "unit": b}}})
+            self.assertEqual(found.code, DONE, found.said)
+            return [note for note in found.json["notes"] if "converted" in note]
+        words = "a in bar and b in kPa are added as they stand; nothing is converted"
+        for model in ("a + b", "3 * (a - b)", "max(a, 1 - b)", "1 + a + b"):
+            self.assertEqual(notes(model), [words], model)
+        for model in ("a + b / 100", "a * b", "sqrt(a) + b"):
+            self.assertEqual(notes(model), [], model)
+        self.assertEqual(notes("a + b", b="bar"), [])
 
     def test_no_finite_slope(self):
         found = Propagated({"model": "sqrt(x)", "inputs": {"x": {"value": 0, "u": 1}}, "trials": "none"})

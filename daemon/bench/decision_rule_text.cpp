@@ -71,9 +71,18 @@ DecisionRule read_decision_rule(const Place& place) {
         process.only({"mean", "sd"});
         rule.process = {process.quantity_or("mean", Dimension::pressure, 0),
                         process.at("sd").over_zero(Dimension::pressure)};
+    } else if (name == "test uncertainty ratio") {
+        place.only({"rule", "at_least"});
+        rule.rule = Rule::uncertainty_ratio;
+        if (place.has("at_least")) rule.least_ratio = place.at("at_least").number();
+        if (!place.wrong() && !(rule.least_ratio >= 1 && rule.least_ratio <= 100))
+            place.at("at_least")
+                .say(fmt::format("{:g} is no usual ratio; use 1 to 100 (4 is usual)", rule.least_ratio));
     } else {
         place.at("rule").say(
-            fmt::format("\"{}\" is not known; use simple acceptance, guard band, specific risk or global risk", name));
+            fmt::format("\"{}\" is not known; use simple acceptance, guard band, specific risk, global risk or test "
+                        "uncertainty ratio",
+                        name));
     }
     return rule;
 }

@@ -11,6 +11,7 @@ namespace stillmark::bench {
 ///   {"rule": "guard band", "by_ratio": "RSS" | "1 - 1/TUR" | "1.25 - 1/TUR" | "managed risk"}
 ///   {"rule": "specific risk", "risk": "5 %"}
 ///   {"rule": "global risk", "risk": "2 %", "process": {"mean": "0 bar", "sd": "0.1 bar"}}
+///   {"rule": "test uncertainty ratio", "at_least": 4}
 /// The process is read in pascals.
 metrology::DecisionRule read_decision_rule(const Place& place);
 

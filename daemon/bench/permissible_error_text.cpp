@@ -37,10 +37,10 @@ PermissibleError part_of(const Place& place, std::string_view part, PermissibleT
         place.say(value.error().message);
     else if (!(*value > 0))
         place.say(fmt::format("\"{}\" permits no error at all; give a part over zero", words));
-    return {{{kind, value ? *value : 1, 0}}, false, std::nullopt};
+    return {{{kind, value ? *value : 1, 0}}, false, std::nullopt, nullptr, words};
 }
 
-PermissibleError read_words(const Place& place) {
+PermissibleError read_words(const Place& place, const AbsoluteTerm& other) {
     const std::string words = place.text();
     if (place.wrong()) return {};
     const std::string_view text = words;
@@ -62,13 +62,18 @@ PermissibleError read_words(const Place& place) {
         place.say(fmt::format("\"{}\" does not say of what; write \"0.05 % of span\" or \"0.05 % of reading\"", words));
         return {};
     }
-    return {{{PermissibleTerm::Kind::absolute, place.over_zero(Dimension::pressure), 0}}, false, std::nullopt};
+    const auto own = other ? other(words) : std::nullopt;
+    return {{{PermissibleTerm::Kind::absolute, own ? *own : place.over_zero(Dimension::pressure), 0}},
+            false,
+            std::nullopt,
+            nullptr,
+            words};
 }
 
 } // namespace
 
-PermissibleError read_permissible_error(const Place& place) {
-    if (!place.node().is_object()) return read_words(place);
+PermissibleError read_permissible_error(const Place& place, const AbsoluteTerm& other) {
+    if (!place.node().is_object()) return read_words(place, other);
     place.only({"larger_of", "sum_of"});
     if (place.has("larger_of") == place.has("sum_of")) {
         place.say("give either \"larger_of\" or \"sum_of\", with a list of permissible errors");
@@ -77,10 +82,12 @@ PermissibleError read_permissible_error(const Place& place) {
     PermissibleError all;
     all.larger = place.has("larger_of");
     for (const Place& item : place.items_at(all.larger ? "larger_of" : "sum_of", 2)) {
-        const auto one = read_words(item);
+        const auto one = read_words(item, other);
         all.terms.insert(all.terms.end(), one.terms.begin(), one.terms.end());
         if (one.accuracy_class) all.accuracy_class = one.accuracy_class;
         if (one.caution != nullptr) all.caution = one.caution;
+        if (one.hysteresis_of_span) all.hysteresis_of_span = one.hysteresis_of_span;
+        all.words += (all.words.empty() ? all.larger ? "the larger of " : "the sum of " : " and ") + one.words;
     }
     return all;
 }

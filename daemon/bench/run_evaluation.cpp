@@ -71,6 +71,9 @@ class RunReader {
         const Sequence& sequence = run_.bench->sequences[run_.sequence];
         settings.method = metrology::method_named(sequence.method);
         settings.method_confirmed = !sequence.method_confirmed.empty();
+        settings.method_low = 0; // a sequence lays a method's points from zero to its own top, whatever the span
+        settings.method_high = sequence.points.back().target_pa;
+        if (run_.end == RunEnd::running) settings.unfinished = "the run is not finished";
         for (const SequenceSeries& series : sequence.series)
             settings.roles.push_back(series.role);
         if (const auto* dial = std::get_if<drivers::ManualReading>(&instrument_.profile.how))

@@ -102,11 +102,11 @@ void evaluate(const EvaluateRequest& request, int& exit_code) {
     if (!settings_text)
         return refuse(fmt::format("{}: cannot be read; check the path and the permissions", request.settings));
     std::string mistake;
-    const auto settings =
-        read_evaluate_settings(name_of(request.settings), *settings_text, table.reference_unit, mistake);
+    auto settings = read_evaluate_settings(name_of(request.settings), *settings_text, table.reference_unit, mistake);
     if (!mistake.empty()) return refuse(mistake);
     if (mistake = unit_mismatch(table, settings, name_of(request.table)); !mistake.empty()) return refuse(mistake);
     through_output(table.rows, settings);
+    settings.use.zeros_are_marked = table.zeros_are_marked;
 
     const auto evaluation = metrology::evaluate(table.rows, settings.use);
     for (const auto& objection : table.objections)

@@ -22,22 +22,27 @@ class SettingsReader {
   public:
     SettingsReader(const Place& root, const std::string& table_unit) : root_(root) {
         root.only({"unit", "resolution", "span", "sequence", "method_confirmed", "permissible_error",
-                   "reference_uncertainty", "decision_rule", "capability", "dial", "output", "zeroed"});
+                   "reference_uncertainty", "meter_uncertainty", "decision_rule", "capability", "dial", "output",
+                   "zeroed"});
         read_unit(table_unit);
     }
 
     EvaluateSettings read() {
         auto& use = out_.use;
         read_span();
-        if (root_.has("resolution")) use.resolution = over_zero(root_.at("resolution"));
+        if (root_.has("output")) read_output();
+        if (root_.has("resolution")) use.resolution = indicated(root_.at("resolution"));
         read_sequence();
         if (root_.has("permissible_error")) read_permissible();
         if (root_.has("decision_rule")) read_rule();
-        if (root_.has("reference_uncertainty"))
-            use.u_reference = read_uncertainty(root_.at("reference_uncertainty"), 1);
+        if (root_.has("reference_uncertainty")) {
+            const Place place = root_.at("reference_uncertainty");
+            if (place.node().is_object()) place.only({"u", "U", "k", "a", "b"});
+            use.u_reference = read_uncertainty(place, 1);
+        }
         if (root_.has("capability")) read_capability();
         if (root_.has("dial")) read_dial();
-        if (root_.has("output")) read_output();
+        if (root_.has("meter_uncertainty")) read_meter();
         use.zeroed = root_.has("zeroed") && root_.at("zeroed").yes_or_no();
         return std::move(out_);
     }
@@ -69,6 +74,29 @@ class SettingsReader {
     double pressure(const Place& place) const { return in_unit(place, place.quantity(Dimension::pressure)); }
     double over_zero(const Place& place) const { return in_unit(place, place.over_zero(Dimension::pressure)); }
 
+    /// Pressure for one unit of the output.
+    double per_signal() const {
+        return std::abs((*out_.use.span_high - *out_.use.span_low) /
+                        (out_.output->high_signal - out_.output->low_signal));
+    }
+
+    /// A size in the unit of the electrical output, or nothing where the words are of another unit.
+    std::optional<double> signal_size(const std::string& words) const {
+        if (!out_.output) return std::nullopt;
+        const std::string unit = words.substr(words.find_last_of(' ') + 1);
+        const auto dimension = drivers::signal_dimension(unit);
+        if (!dimension || dimension != drivers::signal_dimension(out_.output->signal)) return std::nullopt;
+        const auto value = drivers::parse_quantity(words, *dimension);
+        return value && *value > 0 ? std::optional(*value / drivers::signal_in_si(out_.output->signal)) : std::nullopt;
+    }
+
+    /// What an instrument with an electrical output shows may be given in either unit.
+    double indicated(const Place& place) const {
+        if (place.node().is_string())
+            if (const auto signal = signal_size(place.text())) return *signal * per_signal();
+        return over_zero(place);
+    }
+
     void read_span() {
         if (!root_.has("span")) return;
         const auto ends = root_.items_at("span", 2);
@@ -97,7 +125,11 @@ class SettingsReader {
 
     void read_permissible() {
         const Place place = root_.at("permissible_error");
-        auto error = bench::read_permissible_error(place);
+        // Absolute terms are read in pascals; one of the output becomes what it is in pressure.
+        auto error = bench::read_permissible_error(place, [&](const std::string& words) -> std::optional<double> {
+            const auto signal = signal_size(words);
+            return signal ? std::optional(*signal * per_signal() * pascals_) : std::nullopt;
+        });
         for (auto& term : error.terms)
             if (term.kind == metrology::PermissibleTerm::Kind::absolute) term.value = in_unit(place, term.value);
         out_.use.permissible = error;
@@ -120,6 +152,7 @@ class SettingsReader {
         const std::string words = place.text();
         static const std::string of_reading = " of reading";
         if (!words.ends_with(of_reading)) {
+            if (of_the_signal_ && !place.wrong()) return {signal_figure(place), 0};
             if (words.find('%') == std::string::npos) return {over_zero(place), 0};
             place.say(fmt::format("\"{}\" does not say of what; write \"0.01 % of reading\", or a pressure", words));
             return {};
@@ -128,9 +161,38 @@ class SettingsReader {
                                                   Dimension::fraction);
         if (!part)
             place.say(part.error().message);
-        else if (!(*part > 0))
-            place.say("an uncertainty is over zero");
+        else if (!(*part > 0 && *part < 1))
+            place.say(fmt::format("\"{}\" is no uncertainty; it must be over zero and under 100 %", words));
         return {0, part ? *part : 0};
+    }
+
+    double signal_figure(const Place& place) const {
+        const auto signal = signal_size(place.text());
+        if (!signal)
+            place.say(fmt::format("found {}; give a size over zero in {}, or \"0.01 % of reading\"",
+                                  place.node().dump(), out_.output->signal));
+        return signal.value_or(0);
+    }
+
+    /// The two figures of a sum, each where it belongs: swapped, neither would count for anything.
+    Figure sum_of_two(const Place& place) const {
+        Figure sum;
+        if (place.has("a")) {
+            const Figure constant = figure(place.at("a"));
+            if (constant.b > 0)
+                place.at("a").say(fmt::format("{} is a part of the reading; \"a\" is none, give it as \"b\"",
+                                              place.at("a").node().dump()));
+            sum.a = constant.a;
+        }
+        if (place.has("b")) {
+            const Figure part = figure(place.at("b"));
+            if (part.a > 0)
+                place.at("b").say(fmt::format("{} is no part of the reading such as \"0.01 % of reading\"; give it as "
+                                              "\"a\"",
+                                              place.at("b").node().dump()));
+            sum.b = part.b;
+        }
+        return sum;
     }
 
     /// {"u": ..}, {"U": .., "k": 2}, or the sum {"a": .., "b": .. of reading, "k": 2}; times `wanted_k` as a result.
@@ -141,7 +203,6 @@ class SettingsReader {
                                   place.node().dump()));
             return {};
         }
-        place.only({"u", "U", "k", "a", "b", "from", "to"});
         const bool standard = place.has("u"), expanded = place.has("U"), sum = place.has("a") || place.has("b");
         if (standard + expanded + sum != 1) {
             place.say("give one of \"u\", \"U\" with \"k\", or \"a\" and \"b\" with \"k\" (U = a + b of reading)");
@@ -155,15 +216,29 @@ class SettingsReader {
         } else if (place.has("k")) {
             place.at("k").say("a standard uncertainty has none; take it away");
         }
-        Figure figures;
-        if (sum) {
-            if (place.has("a")) figures.a = figure(place.at("a")).a;
-            if (place.has("b")) figures.b = figure(place.at("b")).b;
-        } else {
-            figures = figure(place.at(standard ? "u" : "U"));
-        }
+        const Figure figures = sum ? sum_of_two(place) : figure(place.at(standard ? "u" : "U"));
         const double factor = wanted_k / k;
         return [figures, factor](double p) { return (figures.a + figures.b * std::abs(p)) * factor; };
+    }
+
+    /// Of the meter that reads the electrical output: {"u": "0.002 mA"}, {"U": .., "k": 2}, the sum of "a" and "b"; of
+    /// reading means of the signal.
+    void read_meter() {
+        const Place place = root_.at("meter_uncertainty");
+        if (!out_.output) {
+            place.say(
+                "there is no \"output\" that a meter would read; give the output at both ends of the span, or take "
+                "it away");
+            return;
+        }
+        if (place.node().is_object()) place.only({"u", "U", "k", "a", "b"});
+        of_the_signal_ = true;
+        const auto u = read_uncertainty(place, 1);
+        of_the_signal_ = false;
+        if (place.wrong()) return;
+        const double each = per_signal(), low = *out_.use.span_low, zero = out_.output->low_signal;
+        const double slope = (out_.output->high_signal - zero) / (*out_.use.span_high - low);
+        out_.use.u_meter = [=](double p) { return u(zero + (p - low) * slope) * each; };
     }
 
     void read_capability() {
@@ -174,10 +249,12 @@ class SettingsReader {
         std::vector<Row> rows;
         constexpr double reported_k = 2;
         for (const Place& item : root_.items_at("capability")) {
+            if (item.node().is_object()) item.only({"u", "U", "k", "a", "b", "from", "to"});
             Row row{-std::numeric_limits<double>::infinity(), std::numeric_limits<double>::infinity(),
                     read_uncertainty(item, reported_k)};
             if (item.has("from")) row.from = pressure(item.at("from"));
             if (item.has("to")) row.to = pressure(item.at("to"));
+            if (!root_.wrong() && !(row.to > row.from)) item.at("to").say("it is not above \"from\"; swap the two");
             if (root_.wrong()) return;
             rows.push_back(std::move(row));
         }
@@ -226,6 +303,7 @@ class SettingsReader {
     const Place& root_;
     EvaluateSettings out_;
     double pascals_ = std::numeric_limits<double>::quiet_NaN();
+    bool of_the_signal_ = false; ///< absolute figures are in the unit of the output
 };
 
 } // namespace

@@ -33,7 +33,7 @@ class Report {
         points();
         summary();
         fits();
-        say_named("Verdict", or_dash(of_.text("verdict")));
+        verdict();
         overlaps();
         findings();
         unsaid();
@@ -53,14 +53,44 @@ class Report {
                 use(part(&(*list)[i], fmt::format("{}[{}]", of_.place_of(key), i)));
     }
 
-    /// Smallest uncertainty of all points, or a tenth of the largest deviation: what the decimals go by.
+    /// What the decimals go by: the smallest of all uncertainties, permissible errors and acceptance limits, so that
+    /// what decides can be read; without any, a tenth of the largest deviation.
     double measure() const {
         double least = 0;
+        const auto take = [&least](const std::optional<double>& one) {
+            if (one && *one > 0) least = least > 0 ? std::min(least, *one) : *one;
+        };
         each("points", [&](const Fields& point) {
-            const auto u = point.number("expanded_uncertainty");
-            if (u && *u > 0) least = least > 0 ? std::min(least, *u) : *u;
+            take(point.number("expanded_uncertainty"));
+            take(point.number("permissible_error"));
+            take(that_decides(point, "expanded_uncertainty", true));
+            take(that_decides(point, "acceptance_limit", false));
         });
         return least > 0 ? least : part("largest").number("deviation").value_or(0) / 10;
+    }
+
+    /// The larger or smaller value of the two directions, which verdicts count on.
+    std::optional<double> that_decides(const Fields& point, std::string_view key, bool larger) const {
+        std::optional<double> found;
+        for (const char* direction : {"up", "down"}) {
+            const auto one = part(point.object(direction), point.place_of(direction)).number(key);
+            if (one) found = larger ? std::max(found.value_or(*one), *one) : std::min(found.value_or(*one), *one);
+        }
+        return found;
+    }
+
+    /// "k = 2" where it is the same at every point; otherwise it has a column.
+    std::optional<double> common_k() const {
+        std::optional<double> k;
+        bool same = true;
+        each("points", [&](const Fields& point) {
+            for (const auto& one : {that_decides(point, "coverage_factor", true), point.number("coverage_factor")})
+                if (one) {
+                    same = same && std::abs(k.value_or(*one) - *one) < 0.005;
+                    k = one;
+                }
+        });
+        return same ? k : std::nullopt;
     }
 
     std::string with_unit(const std::string& text) const { return unit_.empty() ? text : text + " " + unit_; }
@@ -80,37 +110,71 @@ class Report {
 
     void points() {
         using Align = Table::Align;
+        const auto k = common_k();
+        bool any_repeated = false;
+        each("points", [&](const Fields& point) { any_repeated |= point.number("repeatability").has_value(); });
         Table table;
         table.add_column("reference", Align::right);
         table.add_column("up", Align::right, 3);
         table.add_column("down", Align::right, 3);
         table.add_column("mean dev.", Align::right);
-        table.add_column("hyst.", Align::right, 2);
-        table.add_column("repeat.", Align::right, 2);
+        table.add_column("hyst.", Align::right, 4);
+        if (any_repeated) table.add_column("repeat.", Align::right, 5);
         table.add_column("U", Align::right);
+        if (!k) table.add_column("k", Align::right);
+        table.add_column("U mean", Align::right, 1);
         table.add_column("permitted", Align::right, 1);
-        table.add_column("P conform", Align::right, 1);
+        table.add_column("accepted", Align::right, 1);
+        table.add_column("P conform", Align::right, 4);
         table.add_column("verdict");
         std::string at_capability;
+        bool any_u = false;
         each("points", [&](const Fields& point) {
             const auto one_way = [&](std::string_view key) {
                 return shown_.signed_number(part(point.object(key), point.place_of(key)).number("deviation"));
             };
             if (point.flag("at_capability"))
                 at_capability += (at_capability.empty() ? "" : ", ") + shown_.number(point.number("reference"));
-            table.add_row({shown_.number(point.number("reference")), one_way("up"), one_way("down"),
-                           shown_.signed_number(point.number("mean_deviation")),
-                           shown_.number(point.number("hysteresis")), shown_.number(point.number("repeatability")),
-                           shown_.number(point.number("expanded_uncertainty")),
-                           shown_.number(point.number("permissible_error")),
-                           percent(point.number("probability_of_conformity")), or_dash(point.text("verdict"))});
+            const auto accepted = that_decides(point, "acceptance_limit", false);
+            any_u = any_u || point.number("expanded_uncertainty");
+            std::vector<std::string> cells{shown_.number(point.number("reference")), one_way("up"), one_way("down"),
+                                           shown_.signed_number(point.number("mean_deviation")),
+                                           shown_.number(point.number("hysteresis"))};
+            if (any_repeated) cells.push_back(shown_.number(point.number("repeatability")));
+            cells.push_back(shown_.number(that_decides(point, "expanded_uncertainty", true)));
+            if (!k) {
+                const auto own = that_decides(point, "coverage_factor", true);
+                cells.push_back(own ? fmt::format("{:.2f}", *own) : "-");
+            }
+            for (auto cell :
+                 {shown_.number(point.number("expanded_uncertainty")), shown_.number(point.number("permissible_error")),
+                  accepted && !(*accepted > 0) ? std::string("none") : shown_.number(accepted),
+                  percent(point.number("probability_of_conformity")), or_dash(point.text("verdict"))})
+                cells.push_back(std::move(cell));
+            table.add_row(std::move(cells));
         });
-        if (!unit_.empty()) lines_.push_back("All in " + unit_ + "; U expanded, for a probability of about 95 %.");
+        if (!unit_.empty()) lines_.push_back("All in " + unit_ + ".");
         for (auto& line : table.lines(columns_))
             lines_.push_back(std::move(line));
+        if (any_u)
+            say(fmt::format(
+                "U is expanded ({}, for about 95 %) and of one direction, which verdicts count on; U mean is of the "
+                "mean of both, with the hysteresis in it.",
+                k ? fmt::format("k = {:.2f}", *k) : "k as shown"));
         if (!at_capability.empty())
             say("U is the laboratory's stated capability, larger than what was worked out, at: " + at_capability);
         lines_.emplace_back();
+    }
+
+    /// With the specification, the rule and what it covers (ISO/IEC 17025:2017, 7.8.6.2).
+    void verdict() {
+        say_named("Verdict", or_dash(of_.text("verdict")));
+        const auto said = [&](const char* name, const std::string& text) {
+            if (!text.empty()) say_named(name, printable(text));
+        };
+        said("- covers", of_.text("verdict_covers"));
+        said("- permissible error", of_.text("permissible_error"));
+        said("- decision rule", part("decision_rule").text("words"));
     }
 
     void row(const char* name, const std::optional<double>& value) {

@@ -74,8 +74,8 @@ std::string trimmed(std::string_view text) {
     return std::string(text.substr(first, text.find_last_not_of(" \t") - first + 1));
 }
 
-constexpr std::array known_columns{"series",      "direction", "reference", "reading", "untapped",
-                                   "u_reference", "u_reading", "target",    "note"};
+constexpr std::array known_columns{"series",    "direction", "reference", "reading", "untapped", "u_reference",
+                                   "u_reading", "target",    "note",      "vented",  "void"};
 constexpr std::size_t needed = 4;
 
 struct Heading {
@@ -144,6 +144,18 @@ class RowReader {
     const std::array<std::optional<std::size_t>, known_columns.size()>& place_;
 };
 
+/// Why a reading is void, as its row says it. A plain "no" says nothing of the kind, nor is it a reason.
+std::string void_because(RowReader& row) {
+    const std::string reason = row.text(10);
+    for (const char* none : {"no", "n", "false", "0", "-", "none"})
+        if (reason == none) {
+            row.objection =
+                fmt::format("column void: \"{}\" is no reason; leave the cell empty where the reading stands", reason);
+            return {};
+        }
+    return reason.empty() ? reason : "void: " + printable(cut(reason, 200));
+}
+
 metrology::Observation observation_in(RowReader& row) {
     metrology::Observation one;
     const double series = row.number(0);
@@ -163,7 +175,14 @@ metrology::Observation observation_in(RowReader& row) {
     for (const auto& u : {one.u_reference, one.u_mean})
         if (u && *u < 0 && row.objection.empty()) row.objection = "a standard uncertainty is not below zero";
     one.target = printable(row.text(7));
-    one.left_out = row.objection;
+    const std::string vented = row.text(9);
+    one.vented = vented == "yes";
+    if (!vented.empty() && vented != "yes" && vented != "no" && row.objection.empty())
+        row.objection = fmt::format("column vented: \"{}\" is neither; use yes or no", printable(cut(vented, 40)));
+    // A void reading is left out for its own reason, whatever else its row lacks.
+    const std::string why_void = void_because(row);
+    if (!why_void.empty()) row.objection.clear();
+    one.left_out = why_void.empty() ? row.objection : why_void;
     return one;
 }
 
@@ -183,6 +202,14 @@ ObservationTable read_observations(const std::string& name, const std::string& t
     for (std::size_t i = 0; i < rows.front().cells.size(); ++i) {
         const Heading heading = heading_of(rows.front().cells[i]);
         const auto known = std::find(known_columns.begin(), known_columns.end(), heading.name);
+        if (known == known_columns.end() && rows.front().cells.size() == 1 &&
+            rows.front().cells.front().find(';') != std::string::npos) {
+            table.mistake =
+                fmt::format("{}: line 1: semicolons divide the columns; use commas, and the decimal point in "
+                            "numbers",
+                            name);
+            return table;
+        }
         if (known == known_columns.end()) {
             table.mistake = fmt::format("{}: line 1, column {}: \"{}\" is not a column; use {}", name, i + 1,
                                         printable(cut(rows.front().cells[i], 40)), fmt::join(known_columns, ", "));
@@ -196,6 +223,7 @@ ObservationTable read_observations(const std::string& name, const std::string& t
         place.at(index) = i;
         if (index == 2) table.reference_unit = heading.unit;
         if (index == 3) table.reading_unit = heading.unit;
+        if (index == 9) table.zeros_are_marked = true;
     }
     for (std::size_t i = 0; i < needed; ++i)
         if (!place.at(i)) {

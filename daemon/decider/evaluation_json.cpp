@@ -29,9 +29,39 @@ class Writer {
         return {{"readings", one->readings},
                 {"deviation", scaled(one->deviation)},
                 {"standard_uncertainty", scaled(one->u)},
+                {"coverage_factor", one->u ? number(one->k) : json(nullptr)},
                 {"expanded_uncertainty", scaled(one->expanded)},
+                {"acceptance_limit", scaled(one->acceptance)},
                 {"probability_of_conformity", plain(one->probability)},
                 {"verdict", verdict(one->verdict)}};
+    }
+
+    /// With its numbers beside its words.
+    json decision_rule(const std::optional<metrology::DecisionRule>& rule) const {
+        if (!rule) return nullptr;
+        json out{{"rule", metrology::word(rule->rule)}, {"words", metrology::words(*rule)}};
+        switch (rule->rule) {
+        case metrology::Rule::simple_acceptance:
+            break;
+        case metrology::Rule::uncertainty_ratio:
+            out["at_least"] = rule->least_ratio;
+            break;
+        case metrology::Rule::guard_band:
+            if (rule->by_ratio)
+                out["by_ratio"] = metrology::word(*rule->by_ratio);
+            else
+                out["guard_factor"] = rule->guard_factor;
+            out["statements"] = rule->non_binary ? "non-binary" : "binary";
+            break;
+        case metrology::Rule::global_risk:
+            if (rule->process)
+                out["process"] = {{"mean", scaled(rule->process->mean)}, {"sd", scaled(rule->process->sd)}};
+            [[fallthrough]];
+        case metrology::Rule::specific_risk:
+            out["risk"] = rule->risk;
+            break;
+        }
+        return out;
     }
 
     json point(const metrology::PointEvaluation& one) const {
@@ -144,7 +174,10 @@ json evaluation_json(const metrology::Evaluation& evaluation, double scale) {
               {"error_span", write.scaled(evaluation.largest_error_span)}}},
             {"uncertainty_line", std::move(above)},
             {"findings", std::move(findings)},
+            {"permissible_error", evaluation.specification.empty() ? json(nullptr) : json(evaluation.specification)},
+            {"decision_rule", write.decision_rule(evaluation.decision)},
             {"verdict", Writer::verdict(evaluation.verdict)},
+            {"verdict_covers", evaluation.verdict_covers.empty() ? json(nullptr) : json(evaluation.verdict_covers)},
             {"unsaid", std::move(unsaid)}};
 }
 

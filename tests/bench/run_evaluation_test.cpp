@@ -147,6 +147,30 @@ TEST(RunEvaluation, TheLowestPointIsNoZero) {
     EXPECT_TRUE(says(result, "zero deviation", "no zero was read"));
 }
 
+metrology::Evaluation judged(FinishedRun& finished) {
+    auto bench = std::make_shared<BenchFile>(*finished.run().bench);
+    bench->instruments[0].decision = metrology::DecisionRule{};
+    bench->instruments[0].permissible = metrology::PermissibleError{
+        {{metrology::PermissibleTerm::Kind::absolute, 1e5, 0}}, false, {}, nullptr, "1 bar"};
+    finished.run().bench = bench;
+    return finished.evaluated().evaluation;
+}
+
+// ISO/IEC 17025:2017, 7.8.6: a verdict is about results that are there.
+TEST(RunEvaluation, WhatHasNoMarkThatStandsIsNotPassed) {
+    FinishedRun finished;
+    const auto whole = judged(finished);
+    EXPECT_EQ(whole.verdict, metrology::Verdict::pass);
+    EXPECT_NE(whole.verdict_covers.find("12 points from 2 bar to 900 bar, rising and falling"), std::string::npos)
+        << whole.verdict_covers;
+    finished.mark(1).status = MarkStatus::unbracketed;
+    EXPECT_FALSE(judged(finished).verdict.has_value());
+    FinishedRun running;
+    running.run().end = RunEnd::running;
+    EXPECT_FALSE(judged(running).verdict.has_value());
+    EXPECT_EQ(judged(running).unsaid.back().why, "it would not cover what is asked for: the run is not finished");
+}
+
 TEST(RunEvaluation, PointsNotReachedYetAreNotMissing) {
     FinishedRun finished;
     finished.run().end = RunEnd::running;
@@ -166,7 +190,7 @@ TEST(RunEvaluation, VerdictsByTheRuleOfTheBenchFile) {
     EXPECT_FALSE(finished.evaluated().evaluation.verdict.has_value() && !finished.run().bench->instruments[0].decision);
     EXPECT_EQ(judged_by({}), metrology::Verdict::pass); // 0.4 bar of 0.5 bar
     metrology::DecisionRule strict{metrology::Rule::guard_band};
-    strict.guard_factor = 3;
+    strict.guard_factor = 1;
     finished.mark(0).taken.u_reference_pa = 2e4;
     EXPECT_EQ(judged_by(strict), metrology::Verdict::fail);
 }

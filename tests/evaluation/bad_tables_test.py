@@ -68,6 +68,17 @@ class BadRows(unittest.TestCase):
         found = Evaluated(table_of(["1,up,0,0,0.1", "1,up,5,5,-0.1"], heading=HEADING + ",u_reference"))
         self.assertIn("not below zero", found.said)
 
+    def test_vented_that_is_neither(self):
+        found = Evaluated(table_of(["1,up,0,0,perhaps", "1,up,5,5,", "1,up,10,10,no"], heading=HEADING + ",vented"))
+        self.assertIn("line 2: column vented: \"perhaps\" is neither; use yes or no", found.said)
+        self.assertEqual([point["reference"] for point in found.json["points"]], [5, 10])
+
+    def test_void_without_a_reason(self):
+        for word in ("no", "0", "false", "-"):
+            found = Evaluated(table_of(["1,up,0,0,", f"1,up,5,5,{word}", "1,up,10,10,"], heading=HEADING + ",void"))
+            self.assertIn("line 3: column void", found.said)
+            self.assertIn("leave the cell empty", found.said)
+
     def test_all_rows_bad(self):
         found = Evaluated(table_of(["1,up,x,0", "1,up,y,5"]))
         self.assertEqual(found.code, WRONG_USE)
@@ -100,7 +111,7 @@ class BadTables(unittest.TestCase):
         self.refused("series,direction,reference [bar],reading [psi]\n1,up,0,0\n", "line 1", "psi", "bar")
 
     def test_a_semicolon_table(self):
-        self.refused("series;direction;reference;reading\n1;up;0;0\n", "column")
+        self.refused("series;direction;reference;reading\n1;up;0;0\n", "line 1", "use commas")
 
     def test_a_folder_and_a_file_that_is_not_there(self):
         with tempfile.TemporaryDirectory() as folder:
@@ -155,10 +166,32 @@ class UnusualTables(unittest.TestCase):
     def test_a_permissible_error_smaller_than_the_uncertainty(self):
         found = Evaluated(GOOD, {"unit": "bar", "permissible_error": "0.06 bar", "decision_rule":
                                  {"rule": "guard band"}, "reference_uncertainty": {"U": "0.08 bar", "k": 2}})
-        self.assertEqual(found.code, NO)
-        self.assertEqual(found.json["verdict"], "fail")
-        self.assertIn("smaller than the uncertainty", found.why("conformity at 5")[0])
+        self.assertEqual(found.code, DONE)
+        self.assertIsNone(found.json["verdict"])
+        self.assertIn("no result could pass", found.why("conformity at 0, 5, 10")[0])
         self.assertIsNotNone(found.json["points"][1]["probability_of_conformity"])
+
+    def test_one_row_a_series_is_no_single_point(self):
+        found = Evaluated(table_of(*[[f"{i + 1},up,{2.5 * i},{2.5 * i}"] for i in range(5)]))
+        self.assertEqual([point["reference"] for point in found.json["points"]], [0, 2.5, 5, 7.5, 10])
+
+    def test_a_void_reading_is_left_out_and_named(self):
+        for reading in ("9", ""):  # whatever stands there
+            found = Evaluated(table_of(["1,up,0,0,", f"1,up,5,{reading},the cable was touched", "2,up,5,5,", "1,up,10,10,"],
+                                       heading=HEADING + ",void"))
+            self.assertEqual((found.code, found.said), (DONE, ""))
+            self.assertEqual(found.why("the reading at 5, rising, series 1"), ["void: the cable was touched"])
+            self.assertEqual(found.json["points"][1]["up"]["readings"], 1)
+            self.assertEqual(found.json["points"][1]["mean_deviation"], 0)
+
+    def test_what_is_marked_as_vented_is_the_zero(self):
+        lines = ["1,up,0.044,0.05,yes", "1,up,5,5,", "1,up,10,10,no", "2,down,5,5,", "2,down,0.044,0.052,yes"]
+        found = Evaluated(table_of(lines, heading=HEADING + ",vented"))
+        self.assertEqual([point["zero"] for point in found.json["points"]], [True, False, False])
+        self.assertAlmostEqual(found.json["zero_deviation"], 0.002, places=12)
+        unmarked = Evaluated(table_of([line.rsplit(",", 1)[0] for line in lines]))
+        self.assertIsNone(unmarked.json["zero_deviation"])
+        self.assertIn("0.044 is not zero", unmarked.why("the zero deviation")[0])
 
 
 class BadSettings(unittest.TestCase):
@@ -240,6 +273,10 @@ class BadSettings(unittest.TestCase):
         self.refused({"decision_rule": rule}, "by_ratio")
         self.refused({"decision_rule": {"rule": "guard band", "by_ratio": "luck"}}, "managed risk")
 
+    def test_a_ratio_that_is_none(self):
+        for ratio in (0.5, 1000):
+            self.refused({"decision_rule": {"rule": "test uncertainty ratio", "at_least": ratio}}, "at_least", "4 is usual")
+
     def test_a_risk_that_is_none(self):
         for risk in ("0 %", "60 %", "-1 %"):
             self.refused({"decision_rule": {"rule": "specific risk", "risk": risk}}, "risk")
@@ -258,6 +295,26 @@ class BadSettings(unittest.TestCase):
 
     def test_an_uncertainty_of_nothing(self):
         self.refused({"unit": "bar", "reference_uncertainty": {"u": "0 bar"}}, "reference_uncertainty")
+
+    def test_the_two_figures_of_a_sum_swapped_or_in_the_wrong_place(self):
+        """Read as they stand, both would count for nothing and the uncertainty would be zero."""
+        for place, key in (("reference_uncertainty", lambda one: one), ("capability", lambda one: [one])):
+            for sum_, wrong, words in (
+                    ({"a": "0.05 % of reading", "b": "0.005 bar"}, "a", ("is a part of the reading", "as \"b\"")),
+                    ({"a": "0.05 % of reading"}, "a", ("0.05 % of reading", "\"a\" is none")),
+                    ({"b": "0.005 bar"}, "b", ("0.005 bar", "no part of the reading", "as \"a\"")),
+                    ({"a": "0.005 bar", "b": "0.01 bar"}, "b", ("0.01 bar", "no part of the reading"))):
+                self.refused({"unit": "bar", place: key({**sum_, "k": 2})}, place, f".{wrong}: ", *words)
+
+    def test_an_uncertainty_of_the_whole_reading(self):
+        self.refused({"unit": "bar", "reference_uncertainty": {"u": "100 % of reading"}}, "under 100 %")
+
+    def test_limits_of_a_reference_uncertainty_that_nobody_would_keep(self):
+        self.refused({"unit": "bar", "reference_uncertainty": {"u": "0.1 bar", "from": "2 bar"}}, "from")
+
+    def test_a_capability_that_ends_before_it_begins(self):
+        self.refused({"unit": "bar", "capability": [{"U": "0.1 bar", "k": 2, "from": "9 bar", "to": "2 bar"}]},
+                     "capability[0].to", "swap")
 
     def test_a_dial_without_division(self):
         self.refused({"unit": "bar", "dial": {"parts": 5}}, "division")
@@ -284,6 +341,25 @@ class BadSettings(unittest.TestCase):
 
 
 class LargeTables(unittest.TestCase):
+    def quick(self, lines, points, **columns):
+        begin = time.monotonic()
+        found = Evaluated(table_of(lines, **columns))
+        self.assertEqual((found.code, len(found.json["points"])), (DONE, points))
+        self.assertLess(time.monotonic() - begin, 30)
+        return found
+
+    def test_every_row_a_point_of_its_own(self):
+        """Quadratic in the rows, this took minutes."""
+        self.quick([f"1,up,{i},{i},p{i}" for i in range(40000)], 40000, heading=HEADING + ",target")
+
+    def test_every_row_void(self):
+        found = Evaluated(table_of([f"1,up,{i},{i},invented" for i in range(20000)], heading=HEADING + ",void"))
+        self.assertEqual(found.json["points"], [])
+
+    def test_few_points_read_many_times(self):
+        found = self.quick([f"{1 + i % 1000},{'up' if i % 2 else 'down'},{i % 11},{i % 11}" for i in range(60000)], 11)
+        self.assertLess(len(found.json["unsaid"]), 3000)
+
     def test_many_rows_that_are_no_series(self):
         chance = random.Random(9)
         lines = [f"{chance.randint(1, 1000)},{chance.choice(['up', 'down'])},{chance.random()!r},{chance.random()!r}"

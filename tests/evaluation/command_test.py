@@ -130,6 +130,8 @@ class Settings(unittest.TestCase):
         self.assertEqual(verdicts("0.0505 bar", {"rule": "guard band", "by_ratio": "RSS"})[1], "fail")
         self.assertEqual(verdicts("0.051 bar", {"rule": "specific risk", "risk": "49.9 %"})[1], "pass")
         self.assertEqual(verdicts("0.051 bar", {"rule": "specific risk", "risk": "5 %"})[1], "fail")
+        self.assertEqual(verdicts("0.1 bar", {"rule": "test uncertainty ratio"})[1], "pass")
+        self.assertEqual(verdicts("0.1 bar", {"rule": "test uncertainty ratio", "at_least": 50})[1], None)
         process = {"mean": "0 bar", "sd": "0.02 bar"}
         self.assertEqual(verdicts("0.06 bar", {"rule": "global risk", "risk": "2 %", "process": process})[1], "pass")
 
@@ -143,6 +145,60 @@ class Settings(unittest.TestCase):
         self.assertEqual([point["expanded_uncertainty"] for point in found[1:]], [0.5, 0.5])
         self.assertEqual([point["at_capability"] for point in found], [False, True, True])
 
+    def test_a_gap_in_the_capability_is_told(self):
+        found = self.found(capability=[{"U": "0.5 bar", "k": 2, "from": "4 bar", "to": "6 bar"}])
+        self.assertEqual(found.why("whether the laboratory is capable of U at 0, 10"), ["no capability is stated there"])
+        self.assertEqual(self.found().why("whether the laboratory"), [])
+
+    def test_specification_rule_and_factor_stand_beside_the_verdict(self):
+        """ISO/IEC 17025:2017, 7.8.6.2."""
+        found = self.found(permissible_error="class 1.6", decision_rule={"rule": "guard band", "guard_factor": 0.83}).json
+        self.assertEqual(found["permissible_error"], "class 1.6: 1.6 % of span (EN 837-1:1996, table 11)")
+        self.assertEqual((found["decision_rule"]["rule"], found["decision_rule"]["guard_factor"]), ("guard band", 0.83))
+        self.assertIn("w = 0.83 U", found["decision_rule"]["words"])
+        self.assertEqual(found["verdict"], "pass")
+        self.assertEqual(found["verdict_covers"], "3 points from 0 to 10, rising and falling")
+        for point in found["points"]:
+            self.assertEqual(point["coverage_factor"], 2)
+            for way in ("up", "down"):
+                one = point[way]
+                self.assertEqual(one["coverage_factor"], 2)
+                self.assertAlmostEqual(one["acceptance_limit"], 0.16 - 0.83 * one["expanded_uncertainty"], places=12)
+        for words in ({"rule": "simple acceptance"}, {"rule": "specific risk", "risk": "5 %"},
+                      {"rule": "guard band", "by_ratio": "RSS"},
+                      {"rule": "global risk", "risk": "2 %", "process": {"mean": "0 bar", "sd": "0.02 bar"}}):
+            rule = self.found(permissible_error="class 1.6", decision_rule=words).json["decision_rule"]
+            self.assertEqual(rule["rule"], words["rule"])
+            self.assertTrue(rule["words"])
+        self.assertAlmostEqual(rule["process"]["sd"], 0.02, places=12)
+        self.assertEqual(rule["risk"], 0.02)
+        larger = self.found(permissible_error={"larger_of": ["1 % of reading", "0.03 bar"]}).json
+        self.assertEqual(larger["permissible_error"], "the larger of 1 % of reading and 0.03 bar")
+
+    def report(self, table, settings):
+        with tempfile.TemporaryDirectory(prefix="stillmark-report-") as folder:
+            folder = pathlib.Path(folder)
+            (folder / "table.csv").write_text(table, encoding="utf-8")
+            (folder / "settings.json").write_text(json.dumps(settings), encoding="utf-8")
+            return call(folder / "table.csv", "--settings", folder / "settings.json").stdout.decode()
+
+    def test_the_report_says_what_the_verdict_rests_on(self):
+        text = self.report(CYCLE, {**self.BASE, "permissible_error": "class 1.6", "decision_rule": {"rule": "guard band"}})
+        lines = [" ".join(line.split()) for line in text.splitlines()]
+        self.assertIn("Verdict pass", lines)
+        self.assertIn("- covers 3 points from 0 to 10, rising and falling", lines)
+        self.assertIn("- permissible error class 1.6: 1.6 % of span (EN 837-1:1996, table 11)", lines)
+        self.assertIn("- decision rule guard band w = 1 U (ILAC-G8:09/2019, 4.2.2): accepted up to the permissible error",
+                      " ".join(lines))
+        self.assertIn("U is expanded (k = 2.00, for about 95 %)", text)
+        self.assertIn("accepted", lines[1])
+
+    def test_the_report_has_digits_enough_for_what_decides(self):
+        """0.04 % of 10 bar is 0.004 bar, beside U of 0.5 bar and more."""
+        text = self.report(CYCLE, {**self.BASE, "permissible_error": "0.04 % of span",
+                                   "reference_uncertainty": {"U": "0.5 bar", "k": 2}})
+        self.assertIn(" 0.0040 ", text)
+
     def test_the_report_names_the_points_where_the_capability_decides(self):
         settings = json.loads((DATA / "doebelin.json").read_text(encoding="utf-8"))
         with tempfile.TemporaryDirectory(prefix="stillmark-capability-") as folder:
@@ -151,7 +207,7 @@ class Settings(unittest.TestCase):
                 settings["capability"] = [{"U": least, "k": 2, "from": "9 kPa", "to": "20 kPa"}]
                 file.write_text(json.dumps(settings), encoding="utf-8")
                 text = call(DATA / "doebelin.csv", "--settings", file).stdout.decode()
-                self.assertEqual("than what was worked out, at: 9.00, 10.00" in " ".join(text.split()), named)
+                self.assertEqual("than what was worked out, at: 9.0" in " ".join(text.split()), named)
 
     def test_a_method_known_from_memory_says_so_until_it_is_confirmed(self):
         words = "method data not confirmed against the edition"
@@ -184,6 +240,34 @@ class Settings(unittest.TestCase):
             for point in found.json["points"]:
                 self.assertAlmostEqual(point["mean_deviation"], 0, places=12)
 
+    def test_an_output_may_have_its_figures_in_its_own_unit(self):
+        """0.016 mA of 16 mA is 0.1 % of 10 bar."""
+        table = table_of(*[[f"{series},{way},{p},{4 + 1.6 * p!r}" for p in (0, 5, 10)]
+                           for series, way in ((1, "up"), (2, "down"))],
+                         heading="series,direction,reference [bar],reading [mA]")
+        base = {"span": ["0 bar", "10 bar"], "output": ["4 mA", "20 mA"], "decision_rule": {"rule": "guard band"},
+                "reference_uncertainty": {"u": "0.001 bar"}}
+
+        def budget(**more):
+            found = Evaluated(table, {**base, **more})
+            self.assertEqual(found.code, DONE, found.said)
+            return found.json, {part["name"]: part["u"] for part in found.json["points"][1]["budget"]}
+        for resolution in ("0.016 mA", "16 uA", "0.01 bar"):
+            self.assertAlmostEqual(budget(resolution=resolution)[1]["resolution"], 0.01 / 12 ** 0.5, places=12)
+        for limit in ("0.08 mA", "0.05 bar", "0.5 % of span"):
+            found = budget(permissible_error=limit)[0]
+            self.assertEqual(found["verdict"], "pass")
+            self.assertEqual(found["permissible_error"], limit)
+            for point in found["points"]:
+                self.assertAlmostEqual(point["permissible_error"], 0.05, places=12)
+        # The meter's error is the same in every reading: u 0.008 mA is 0.005 bar, however often it was read.
+        self.assertAlmostEqual(budget(meter_uncertainty={"u": "0.008 mA"})[1]["meter"], 0.005, places=12)
+        self.assertAlmostEqual(budget(meter_uncertainty={"U": "0.016 mA", "k": 2})[1]["meter"], 0.005, places=12)
+        # 0.1 % of the signal at 5 bar, 12 mA.
+        self.assertAlmostEqual(budget(meter_uncertainty={"u": "0.1 % of reading"})[1]["meter"], 0.012 / 1.6, places=12)
+        self.assertAlmostEqual(budget(meter_uncertainty={"a": "0.016 mA", "b": "0.2 % of reading", "k": 2})[1]["meter"],
+                               0.005 + 0.012 / 1.6, places=12)
+
     def test_a_dial_with_taps_and_a_stop(self):
         table = table_of(["1,up,0,0.3,0.3", "1,up,5,5.02,4.9", "1,up,10,10,9.95"], heading=HEADING + ",untapped")
         found = Evaluated(table, {**self.BASE, "permissible_error": "class 1",
@@ -206,9 +290,10 @@ class Settings(unittest.TestCase):
 
     def test_every_key_that_is_promised(self):
         found = self.found(permissible_error="class 1").json
-        self.assertLessEqual({"points", "zero_deviation", "line", "verdict", "unsaid"}, set(found))
+        self.assertLessEqual({"points", "zero_deviation", "line", "verdict", "verdict_covers", "decision_rule",
+                              "permissible_error", "unsaid"}, set(found))
         self.assertLessEqual({"reference", "mean_deviation", "hysteresis", "repeatability", "expanded_uncertainty",
-                              "verdict", "probability_of_conformity", "capability_index"}, set(found["points"][0]))
+                              "coverage_factor", "verdict", "probability_of_conformity", "capability_index"}, set(found["points"][0]))
         self.assertLessEqual({"slope", "intercept", "slope_u", "intercept_u", "residual_sd", "linearity"},
                              set(found["line"]))
         self.assertEqual(set(found["line"]["linearity"]), {"terminal", "zero_based", "independent"})

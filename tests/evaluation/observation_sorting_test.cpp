@@ -82,12 +82,129 @@ TEST(Sorting, ThePointWhereTheScaleBeginsToBeValidIsJudged) {
     EXPECT_TRUE(result.points[1].verdict.has_value());
 }
 
-TEST(Sorting, AHeadOfLiquidAloneIsTheZero) {
-    const std::vector<Observation> rows{row(1, true, 0.044, 0),      row(1, true, 5, 0),  row(1, true, 10, 0),
-                                        row(2, false, 0.044, 0.003), row(2, false, 5, 0), row(2, false, 10, 0)};
+// Half a metre of oil against 10 bar, and 2 bar of 2 to 1000: nobody can tell them apart by their size.
+TEST(Sorting, AHeadOfLiquidIsTheZeroWhereItsReadingsAreMarkedAsVented) {
+    std::vector<Observation> rows{row(1, true, 0.044, 0),      row(1, true, 5, 0),  row(1, true, 10, 0),
+                                  row(2, false, 0.044, 0.003), row(2, false, 5, 0), row(2, false, 10, 0)};
+    const auto unmarked = evaluate(rows, {});
+    EXPECT_FALSE(unmarked.points[0].zero);
+    EXPECT_FALSE(unmarked.zero_deviation.has_value());
+    EXPECT_TRUE(says(unmarked, "the zero deviation", "0.044 is not zero"));
+    rows[0].vented = rows[3].vented = true;
+    EvaluationSettings settings;
+    settings.zeros_are_marked = true;
+    const auto marked = evaluate(rows, settings);
+    EXPECT_TRUE(marked.points[0].zero);
+    EXPECT_NEAR(*marked.zero_deviation, 0.003, 1e-12);
+}
+
+TEST(Sorting, ALowPointIsNoZero) {
+    const std::vector<Observation> rows{row(1, true, 2, 0.1),  row(1, true, 500, 0),  row(1, true, 1000, 0),
+                                        row(2, false, 2, 0.2), row(2, false, 500, 0), row(2, false, 1000, 0)};
     const auto result = evaluate(rows, {});
+    EXPECT_FALSE(result.points[0].zero);
+    EXPECT_TRUE(says(result, "the zero deviation", "no zero was read: 2 is not zero"));
+}
+
+TEST(Sorting, AReferenceThatIsZeroWithinItsUncertaintyOrTheResolutionIsTheZeroAndIsTold) {
+    const std::vector<Observation> rows{row(1, true, 0.004, 0),      row(1, true, 5, 0),  row(1, true, 10, 0),
+                                        row(2, false, 0.004, 0.003), row(2, false, 5, 0), row(2, false, 10, 0)};
+    EXPECT_FALSE(evaluate(rows, {}).points[0].zero);
+    EvaluationSettings settings;
+    settings.resolution = 0.01;
+    for (const bool by_resolution : {true, false}) {
+        if (!by_resolution) {
+            settings.resolution.reset();
+            settings.u_reference = [](double) { return 0.005; };
+        }
+        const auto result = evaluate(rows, settings);
+        EXPECT_TRUE(result.points[0].zero);
+        EXPECT_NEAR(*result.zero_deviation, 0.003, 1e-12);
+        EXPECT_TRUE(says(result, "the vented line", "0.004 is zero within"));
+    }
+    settings.zeros_are_marked = true; // and nobody marked one
+    EXPECT_FALSE(evaluate(rows, settings).points[0].zero);
+}
+
+TEST(Sorting, OfTwoLowPointsOfOneSeriesOnlyTheLowerIsTheZero) {
+    const std::vector<Observation> rows{row(1, true, 0, 0), row(1, true, 0.5, 0), row(1, true, 100, 0),
+                                        row(2, false, 0.5, 0), row(2, false, 100, 0)};
+    EvaluationSettings settings;
+    settings.resolution = 2; // a coarse dial
+    const auto result = evaluate(rows, settings);
+    ASSERT_EQ(result.points.size(), 3U);
     EXPECT_TRUE(result.points[0].zero);
-    EXPECT_NEAR(*result.zero_deviation, 0.003, 1e-12);
+    EXPECT_FALSE(result.points[1].zero);
+}
+
+// One row a series: nothing within a series says what a step is, and the rows are five pressures all the same.
+TEST(Sorting, ATableOfOneRowASeriesIsNoSinglePoint) {
+    std::vector<Observation> rows;
+    for (int i = 0; i < 5; ++i)
+        rows.push_back(row(i + 1, true, 2.5 * i, 0.01 * i));
+    const auto result = evaluate(rows, {});
+    ASSERT_EQ(result.points.size(), 5U);
+    for (std::size_t i = 0; i < 5; ++i) {
+        EXPECT_EQ(result.points[i].reference, 2.5 * static_cast<double>(i));
+        EXPECT_NEAR(result.points[i].mean->deviation, 0.01 * static_cast<double>(i), 1e-12);
+    }
+}
+
+TEST(Sorting, LowPointsBesideAHighOneStayApart) {
+    std::vector<Observation> rows;
+    for (const int series : {1, 2})
+        for (const double reference : {1.0, 3.0, 10.0, 100.0, 1000.0, 10000.0})
+            rows.push_back(row(series, series == 1, reference, 0));
+    const auto result = evaluate(rows, {});
+    ASSERT_EQ(result.points.size(), 6U);
+    EXPECT_EQ(result.points[0].reference, 1);
+    EXPECT_EQ(result.points[1].reference, 3);
+}
+
+TEST(Sorting, DifferentRowsOfOneSeriesAreNeverOnePoint) {
+    const std::vector<Observation> rows{row(1, true, 50, 0),     row(1, true, 50.5, 0),   row(1, true, 100, 0),
+                                        row(2, false, 50.02, 0), row(2, false, 50.52, 0), row(2, false, 100.02, 0)};
+    const auto result = evaluate(rows, {});
+    ASSERT_EQ(result.points.size(), 3U);
+    EXPECT_NEAR(result.points[0].reference, 50.01, 1e-9);
+    EXPECT_NEAR(result.points[1].reference, 50.51, 1e-9);
+    for (const auto& point : result.points)
+        EXPECT_TRUE(point.hysteresis.has_value()) << point.reference;
+}
+
+TEST(Sorting, AReadingBetweenTwoPointsOfAnotherSeriesBelongsToNeither) {
+    const std::vector<Observation> rows{row(1, true, 100, 0), row(1, true, 101, 0), row(2, false, 100.6, 0)};
+    EXPECT_EQ(evaluate(rows, {}).points.size(), 3U);
+}
+
+TEST(Sorting, WhatIsJoinedFromSeriesToSeriesIsTold) {
+    const std::vector<Observation> rows{row(1, true, 0, 0),  row(1, true, 50, 0),    row(1, true, 100, 0),
+                                        row(2, false, 0, 0), row(2, false, 50.6, 0), row(2, false, 100, 0)};
+    const auto result = evaluate(rows, {});
+    ASSERT_EQ(result.points.size(), 3U);
+    EXPECT_TRUE(says(result, "one exact pressure at 50.3", "2 %"));
+    const std::vector<Observation> same{row(1, true, 50, 0), row(2, false, 50.001, 0)};
+    EXPECT_FALSE(says(evaluate(same, {}), "one exact pressure", ""));
+}
+
+TEST(Sorting, PointsThatMayBeOneAndAreNotJoinedAreTold) {
+    const std::vector<Observation> rows{row(1, true, 0, 0),  row(1, true, 1, 0),    row(1, true, 5, 0),
+                                        row(2, false, 0, 0), row(2, false, 1.1, 0), row(2, false, 5, 0)};
+    const auto result = evaluate(rows, {});
+    EXPECT_EQ(result.points.size(), 4U);
+    EXPECT_TRUE(says(result, "whether it is one point at 1 and 1.1", "targets"));
+    auto named = rows;
+    named[1].target = named[4].target = "1 bar";
+    EXPECT_EQ(evaluate(named, {}).points.size(), 3U);
+}
+
+TEST(Sorting, ATargetOnAPressureThatIsNotItsOwnIsTold) {
+    std::vector<Observation> rows{row(1, true, 10, 0), row(1, true, 50, 0), row(2, false, 50, 0)};
+    for (auto& one : rows)
+        one.target = one.reference == 10 ? "10 bar" : "50 bar";
+    EXPECT_FALSE(says(evaluate(rows, {}), "the point", "wrong target"));
+    rows[2].target = "10 bar";
+    EXPECT_TRUE(says(evaluate(rows, {}), "the point 10 bar", "between 10 and 50"));
 }
 
 TEST(Sorting, TheLowestPointOfAGaugeWithoutZeroIsNone) {
@@ -151,7 +268,7 @@ TEST(Sorting, NoNumberOfAnyKindBreaksIt) {
     rows.push_back(row(2, false, 1e300, 0));
     rows.push_back(row(2, false, -1e300, 0));
     const auto result = evaluate(rows, {});
-    EXPECT_EQ(result.points.size(), 3U); // beside 1e300, 0 and 10 are one point
+    EXPECT_EQ(result.points.size(), 4U);
     EXPECT_TRUE(says(result, "the reading at", "not a number"));
 }
 

@@ -41,6 +41,18 @@ TEST(ReadingFit, ACommonOffsetIsAllTheIntercepts) {
     EXPECT_NEAR(both.u(1), own.u(1), 1e-14);
 }
 
+// The meter of an electrical output errs alike in every reading: closed form, of u = 0.1 + 0.02 x it moves the
+// intercept by 0.1 and the slope by 0.02, for a hundred readings as for one.
+TEST(ReadingFit, TheErrorOfTheMeterDoesNotAverageOut) {
+    FitReadings readings = six_points(0.5);
+    const auto own = fit_readings(readings, 1).curve;
+    for (const double x : readings.reference)
+        readings.u_meter.push_back(0.1 + 0.02 * x);
+    const auto both = fit_readings(readings, 1).curve;
+    EXPECT_NEAR(both.u(0), std::hypot(own.u(0), 0.1), 1e-14);
+    EXPECT_NEAR(both.u(1), std::hypot(own.u(1), 0.02), 1e-14);
+}
+
 // Without weights as well: the scatter of the residuals says nothing of an error that all share.
 TEST(ReadingFit, ACommonErrorIsThereWithoutWeights) {
     FitReadings readings = six_points(0.5);

@@ -11,8 +11,8 @@ LINE, SQUARES, LINEARITY = ROOM + "transfer_line.cpp", ROOM + "least_squares.cpp
 
 class Conformity(fault.Faults):
     FAULTS = [
-        Fault("sign of the guard band", CONFORMITY, "return yes_or_no(size <= what.permissible - *w);",
-              "return yes_or_no(size <= what.permissible + *w);", "evaluation", "Conformity.*"),
+        Fault("sign of the guard band", CONFORMITY, "return w && std::isfinite(*w) ? std::optional(what.permissible - *w) : std::nullopt;",
+              "return w && std::isfinite(*w) ? std::optional(what.permissible + *w) : std::nullopt;", "evaluation", "Conformity.*"),
         Fault("rounded before the verdict", CONFORMITY, "const double size = std::abs(what.deviation);",
               "const double size = std::round(std::abs(what.deviation) * 100) / 100;", "evaluation", "Conformity.*"),
         Fault("one limit of two in the specific risk", CONFORMITY,
@@ -21,8 +21,13 @@ class Conformity(fault.Faults):
         Fault("one tail of the process", CONFORMITY,
               "risk.false_accept = both_below(below, high, r, rest) - both_below(below, low, r, rest) +",
               "risk.false_accept =", "evaluation", "GlobalRisk.Deaver*"),
-        Fault("class as a part, not per cent", PERMISSIBLE, "per_cent / 100, 0}}, false, accuracy_class}",
-              "per_cent, 0}}, false, accuracy_class}", "evaluation", "PermissibleErrors.*"),
+        Fault("a verdict by a rule that could accept nothing", CONFORMITY, "if (!(*accepted > 0) && w > 0) {",
+              "if (!(*accepted > 0) && w < 0) {", "evaluation", "Conformity.*"),
+        Fault("class as a part, not per cent", PERMISSIBLE, "Kind::of_span, per_cent / 100, 0}}",
+              "Kind::of_span, per_cent, 0}}", "evaluation", "PermissibleErrors.*"),
+        Fault("hysteresis in service against the limit in service", PERMISSIBLE,
+              "error.hysteresis_of_span = accuracy_class / 100;", "error.hysteresis_of_span = error.terms[0].value;",
+              "evaluation", "Verdicts.*"),
         Fault("class of the upper end", PERMISSIBLE, "return term.value * span;", "return term.value * high;",
               "evaluation", "PermissibleErrors.*"),
         Fault("weights upside down", SQUARES, "t.b[i] /= problem.u[i];", "t.b[i] *= problem.u[i];", "evaluation",

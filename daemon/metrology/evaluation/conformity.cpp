@@ -1,5 +1,8 @@
 #include "daemon/metrology/evaluation/conformity.hpp"
 
+#include "daemon/metrology/at_most.hpp"
+#include "daemon/metrology/evaluation/unsaid.hpp"
+
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/special_functions/owens_t.hpp>
 
@@ -117,23 +120,114 @@ std::optional<double> guard_band(const Judged& what, const DecisionRule& rule) {
         return what.u * boost::math::quantile(boost::math::complement(standard_normal, rule.risk));
     case Rule::global_risk:
         return global_guard_band(what, rule);
+    case Rule::uncertainty_ratio:
+        if (at_most(rule.least_ratio * what.expanded, what.permissible)) return 0.0;
+        break;
     }
     return std::nullopt;
+}
+
+std::optional<double> acceptance_limit(const Judged& what, const DecisionRule& rule) {
+    if (rule.rule != Rule::specific_risk) {
+        const auto w = guard_band(what, rule);
+        return w && std::isfinite(*w) ? std::optional(what.permissible - *w) : std::nullopt;
+    }
+    const auto conforms = [&](double deviation) {
+        return 1 - probability_within(deviation, what.u, -what.permissible, what.permissible) <= rule.risk;
+    };
+    if (!conforms(0)) return 0.0;
+    double accepted = 0, beyond = what.permissible;
+    if (conforms(beyond)) return beyond; // no uncertainty: a limit is not beyond itself
+    constexpr int halvings = 60;
+    for (int i = 0; i < halvings; ++i) {
+        const double middle = (accepted + beyond) / 2;
+        (conforms(middle) ? accepted : beyond) = middle;
+    }
+    return accepted;
 }
 
 std::optional<Verdict> judge(const Judged& what, const DecisionRule& rule) {
     if (!std::isfinite(what.deviation) || !std::isfinite(what.permissible)) return std::nullopt;
     const double size = std::abs(what.deviation);
-    if (rule.rule == Rule::specific_risk) {
-        const double conforming = probability_within(what.deviation, what.u, -what.permissible, what.permissible);
-        return yes_or_no(1 - conforming <= rule.risk);
+    const auto accepted = acceptance_limit(what, rule);
+    if (!accepted) return std::nullopt;
+    const double w = what.permissible - *accepted;
+    if (!(*accepted > 0) && w > 0) {
+        const double taken_off = rule.rule == Rule::guard_band && !rule.by_ratio ? w : std::max(w, what.expanded);
+        return size > what.permissible + taken_off ? std::optional(Verdict::fail) : std::nullopt;
     }
-    const auto w = guard_band(what, rule);
-    if (!w || !std::isfinite(*w)) return std::nullopt;
-    if (!rule.non_binary || rule.rule != Rule::guard_band) return yes_or_no(size <= what.permissible - *w);
-    if (size <= what.permissible - *w) return Verdict::pass;
+    if (rule.rule == Rule::specific_risk)
+        return yes_or_no(1 - probability_within(what.deviation, what.u, -what.permissible, what.permissible) <=
+                         rule.risk);
+    if (!rule.non_binary || rule.rule != Rule::guard_band) return yes_or_no(size <= *accepted);
+    if (size <= *accepted) return Verdict::pass;
     if (size <= what.permissible) return Verdict::conditional_pass;
-    return size <= what.permissible + *w ? Verdict::conditional_fail : Verdict::fail;
+    return size <= what.permissible + w ? Verdict::conditional_fail : Verdict::fail;
+}
+
+const char* word(ByRatio by) {
+    switch (by) {
+    case ByRatio::root_sum_of_squares:
+        return "RSS";
+    case ByRatio::whole_u:
+        return "1 - 1/TUR";
+    case ByRatio::from_four:
+        return "1.25 - 1/TUR";
+    case ByRatio::managed_risk:
+        return "managed risk";
+    }
+    return "";
+}
+
+const char* word(Rule rule) {
+    switch (rule) {
+    case Rule::simple_acceptance:
+        return "simple acceptance";
+    case Rule::guard_band:
+        return "guard band";
+    case Rule::specific_risk:
+        return "specific risk";
+    case Rule::global_risk:
+        return "global risk";
+    case Rule::uncertainty_ratio:
+        return "test uncertainty ratio";
+    }
+    return "";
+}
+
+std::string words(const DecisionRule& rule) {
+    const auto per_cent = [](double part) {
+        constexpr double of_three_digits = 1e4;
+        return number(std::round(part * of_three_digits) / 100) + " %";
+    };
+    switch (rule.rule) {
+    case Rule::simple_acceptance:
+        return "simple acceptance (ILAC-G8:09/2019, 4.2.1): accepted up to the permissible error, with a risk of false "
+               "acceptance of up to 50 % for a deviation at it";
+    case Rule::guard_band: {
+        const std::string statements = rule.non_binary ? "; conditional pass and fail within the guard band" : "";
+        if (rule.by_ratio)
+            return std::string("guard band by the test uncertainty ratio, ") + word(*rule.by_ratio) +
+                   (*rule.by_ratio == ByRatio::managed_risk ? ": at most 2 % false accepts"
+                                                            : ": its risk of false acceptance depends on the ratio") +
+                   statements;
+        return "guard band w = " + number(rule.guard_factor) +
+               " U (ILAC-G8:09/2019, 4.2.2): accepted up to the permissible error less w, with a risk of false "
+               "acceptance of at most " +
+               per_cent(phi(-2 * rule.guard_factor)) + " where U = 2 u" + statements;
+    }
+    case Rule::specific_risk:
+        return "specific risk (JCGM 106:2012, 8.3): accepted where the probability of not conforming is at most " +
+               per_cent(rule.risk);
+    case Rule::global_risk:
+        return "global risk (JCGM 106:2012, 9): of items of the stated process at most " + per_cent(rule.risk) +
+               " are accepted that do not conform";
+    case Rule::uncertainty_ratio:
+        return "accepted up to the permissible error where that is at least " + number(rule.least_ratio) +
+               " U (ANSI/NCSL Z540.3, where the risk of false acceptance cannot be estimated): of the least favourable "
+               "process 2.24 % are accepted that do not conform where it is 4 U";
+    }
+    return {};
 }
 
 double acceptance_factor(ByRatio by, double ratio) {

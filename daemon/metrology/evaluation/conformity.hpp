@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <string>
 
 namespace stillmark::metrology {
 
@@ -15,6 +16,8 @@ enum class Rule : std::uint8_t {
     specific_risk,     ///< probability of not conforming at most `risk` (JCGM 106:2012, 8.3)
     global_risk,       ///< probability that an item of the process is accepted and does not conform at most `risk`
                        ///< (JCGM 106:2012, 9)
+    uncertainty_ratio, ///< |deviation| <= limit where permissible error / U is at least `least_ratio`; no verdict
+                       ///< elsewhere (ANSI/NCSL Z540.3, where the risk of false acceptance cannot be estimated)
 };
 
 /// Where an instrument of that kind lies before it is measured: normal, about `mean`, in the unit of the deviation.
@@ -33,6 +36,8 @@ enum class ByRatio : std::uint8_t {
 };
 /// That factor, from 0 (nothing can be accepted) to 1 (nothing is taken off).
 double acceptance_factor(ByRatio by, double ratio);
+/// "RSS", "1 - 1/TUR", "1.25 - 1/TUR", "managed risk".
+const char* word(ByRatio by);
 
 struct DecisionRule {
     Rule rule = Rule::simple_acceptance;
@@ -41,7 +46,12 @@ struct DecisionRule {
     double risk = 0.05;
     std::optional<Process> process = std::nullopt;
     std::optional<ByRatio> by_ratio = std::nullopt; ///< of a guard band, in place of the factor
+    double least_ratio = 4;
 };
+
+/// The rule with its level of risk, as a result has to state it (ISO/IEC 17025:2017, 7.8.6.1).
+std::string words(const DecisionRule& rule);
+const char* word(Rule rule);
 
 enum class Verdict : std::uint8_t { pass, conditional_pass, conditional_fail, fail };
 const char* word(Verdict verdict);
@@ -56,8 +66,14 @@ struct Judged {
     double permissible = 0;
 };
 
-/// The verdict; nothing where the rule needs something that is not there (a process for the global risk).
+/// The verdict; nothing where the rule needs something that is not there (a process for the global risk), and nothing
+/// where the rule could accept no result at all, unless the deviation is beyond the limit by as much as the rule takes
+/// off: that fails by any rule.
 std::optional<Verdict> judge(const Judged& what, const DecisionRule& rule);
+
+/// The largest deviation, either way, that the rule accepts; not over zero where it accepts none, nothing where it
+/// cannot say.
+std::optional<double> acceptance_limit(const Judged& what, const DecisionRule& rule);
 
 /// Guard band w of the rule, so that |deviation| <= permissible - w is accepted; of the specific risk the one for a
 /// limit far from the other. Nothing where no guard band reaches the risk.

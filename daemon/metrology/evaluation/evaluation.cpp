@@ -1,9 +1,9 @@
 #include "daemon/metrology/evaluation/evaluation.hpp"
 
-#include "daemon/metrology/at_most.hpp"
 #include "daemon/metrology/effective_dof.hpp"
 #include "daemon/metrology/evaluation/evaluation_fits.hpp"
 #include "daemon/metrology/evaluation/passes.hpp"
+#include "daemon/metrology/evaluation/verdicts.hpp"
 #include "daemon/metrology/mark_uncertainty.hpp"
 #include "daemon/metrology/propagation/coverage_factor.hpp"
 
@@ -61,7 +61,7 @@ std::optional<double> larger(const std::optional<double>& a, const std::optional
 class Evaluator {
   public:
     Evaluator(std::span<const Observation> observations, const EvaluationSettings& settings)
-        : settings_(settings), table_(sort_into_passes(observations, settings, out_.unsaid)) {
+        : settings_(settings), table_(sort_into_passes(observations, settings, unsaid_)) {
         zero_taken_off_ = guide_of_cycles() && std::all_of(table_.passes.begin(), table_.passes.end(),
                                                            [](const Pass& pass) { return pass.zero.has_value(); });
         for (std::size_t i = 0; i < table_.passes.size(); ++i)
@@ -73,6 +73,7 @@ class Evaluator {
             begin_point(j);
         if (table_.points.empty()) {
             cannot_say("anything", "no reading counts");
+            out_.unsaid = unsaid_.take();
             return std::move(out_);
         }
         find_zero_deviation();
@@ -80,28 +81,18 @@ class Evaluator {
         find_resolution();
         for (std::size_t j = 0; j < table_.points.size(); ++j)
             find_uncertainty(j);
-        for (PointEvaluation& point : out_.points)
-            find_verdict(point);
-        find_fits(table_, settings_, resolution_, out_);
+        find_fits(table_, settings_, resolution_, out_, unsaid_);
         find_largest();
         find_inaccuracy();
-        check_method();
-        check_dial();
-        find_overall_verdict();
+        find_verdicts(out_, table_, settings_, unsaid_);
+        out_.unsaid = unsaid_.take();
         return std::move(out_);
     }
 
   private:
-    void cannot_say(std::string what, std::string why) { out_.unsaid.push_back({std::move(what), std::move(why)}); }
-
-    /// The same for several points is said once.
+    void cannot_say(std::string what, std::string why) { unsaid_.add(std::move(what), std::move(why)); }
     void cannot_say_at(const PointEvaluation& point, const std::string& what, const std::string& why) {
-        for (Unsaid& one : out_.unsaid)
-            if (one.why == why && one.what.starts_with(what + " at ")) {
-                one.what += ", " + name_of(point);
-                return;
-            }
-        cannot_say(what + " at " + name_of(point), why);
+        unsaid_.add_at(name_of(point), what, why);
     }
 
     bool guide_of_cycles() const { return settings_.method != nullptr && settings_.method->guide != Guide::en_837_1; }
@@ -110,18 +101,21 @@ class Evaluator {
     std::vector<double> deviations(std::size_t j, bool rising, const std::vector<SeriesRole>& roles,
                                    bool zeroed) const {
         std::vector<double> values;
-        for (const Pass& pass : table_.passes) {
-            if (pass.rising != rising || !pass.deviation[j]) continue;
+        for (const auto& read : table_.points[j].by_pass) {
+            const Pass& pass = table_.passes[read.pass];
+            if (pass.rising != rising) continue;
             if (std::find(roles.begin(), roles.end(), pass.role) == roles.end()) continue;
-            values.push_back(*pass.deviation[j] - (zeroed ? pass.zero.value_or(0) : 0));
+            values.push_back(read.deviation - (zeroed ? pass.zero.value_or(0) : 0));
         }
         return values;
     }
 
     /// The series whose readings make the mean of a direction: the cycles, or what there is where these have none.
     std::vector<SeriesRole> roles_of_mean(std::size_t j, bool rising) const {
-        const bool in_cycles = std::any_of(table_.passes.begin(), table_.passes.end(), [&](const Pass& pass) {
-            return pass.rising == rising && pass.role == SeriesRole::cycle && pass.deviation[j];
+        const auto& read = table_.points[j].by_pass;
+        const bool in_cycles = std::any_of(read.begin(), read.end(), [&](const PassTable::Read& one) {
+            const Pass& pass = table_.passes[one.pass];
+            return pass.rising == rising && pass.role == SeriesRole::cycle;
         });
         if (in_cycles) return {SeriesRole::cycle};
         return {SeriesRole::repeatability, SeriesRole::reproducibility};
@@ -167,10 +161,10 @@ class Evaluator {
             return std::abs(point.up->deviation - point.down->deviation);
         }
         std::vector<double> of_cycles; // in each the zero of its rising pass cancels
-        for (const Pass& pass : table_.passes) {
-            if (!pass.partner || pass.role != SeriesRole::cycle || !pass.deviation[j]) continue;
-            const Pass& up = table_.passes[*pass.partner];
-            if (up.deviation[j]) of_cycles.push_back(std::abs(*pass.deviation[j] - *up.deviation[j]));
+        for (const auto& read : table_.points[j].by_pass) {
+            const Pass& pass = table_.passes[read.pass];
+            if (!pass.partner || pass.role != SeriesRole::cycle) continue;
+            if (const auto up = table_.points[j].of(*pass.partner)) of_cycles.push_back(std::abs(read.deviation - *up));
         }
         if (of_cycles.empty()) return std::nullopt;
         return mean_of(of_cycles);
@@ -198,7 +192,20 @@ class Evaluator {
         }
         if (!out_.zero_deviation)
             cannot_say("the zero deviation",
-                       any ? "no rising series has a falling one after it with a zero in both" : "no zero was read");
+                       any ? "no rising series has a falling one after it with a zero in both" : no_zero());
+    }
+
+    /// A head of liquid may stand at the vented line; so may a low pressure that was set.
+    std::string no_zero() const {
+        constexpr double low_part = 5e-3;
+        double lowest = infinity, highest = 0;
+        for (const PointEvaluation& point : out_.points) {
+            lowest = std::min(lowest, std::abs(point.reference));
+            highest = std::max(highest, std::abs(point.reference));
+        }
+        if (settings_.zeros_are_marked || lowest > low_part * highest) return "no zero was read";
+        return "no zero was read: " + number(lowest) +
+               " is not zero within its uncertainty or half the resolution; mark the readings at the vented line";
     }
 
     /// cg-17 reads a few points more often and takes what they show for all.
@@ -219,9 +226,7 @@ class Evaluator {
     }
 
     void find_resolution() {
-        resolution_ = settings_.resolution;
-        if (!resolution_ && settings_.dial && settings_.dial->division > 0 && settings_.dial->parts > 0)
-            resolution_ = settings_.dial->division / settings_.dial->parts;
+        resolution_ = settings_.own_resolution();
         if (!resolution_) cannot_say("the part of the resolution in the uncertainty", "no resolution is given");
     }
 
@@ -258,6 +263,10 @@ class Evaluator {
         if (resolution_)
             add("resolution", *resolution_,
                 resolution_uncertainty_pa(*resolution_) * (settings_.zeroed ? std::numbers::sqrt2 : 1));
+        if (settings_.u_meter) {
+            const double meter = settings_.u_meter(point.reference);
+            if (std::isfinite(meter)) add("meter", meter, meter);
+        }
         if (out_.zero_deviation) add("zero deviation", *out_.zero_deviation, of_spread(*out_.zero_deviation));
         if (point.repeatability) add("repeatability", *point.repeatability, of_spread(*point.repeatability));
         if (point.reproducibility) add("reproducibility", *point.reproducibility, of_spread(*point.reproducibility));
@@ -278,6 +287,8 @@ class Evaluator {
         expand(*point.mean, both, true);
         point.at_capability = *point.mean->expanded > point.mean->k * *point.mean->u;
         point.error_span = *point.mean->expanded + std::abs(point.mean->deviation);
+        if (settings_.capability && !(settings_.capability(point.reference) > 0))
+            cannot_say_at(point, "whether the laboratory is capable of U", "no capability is stated there");
     }
 
     /// The scatter of each reading as it enters the mean of one direction: by the readings of that mean alone.
@@ -317,55 +328,6 @@ class Evaluator {
         return std::isfinite(least) ? least : 0;
     }
 
-    /// Whether the scale is valid at this point at all.
-    bool outside_validity(const PointEvaluation& point) const {
-        return settings_.dial && settings_.dial->pointer_stop &&
-               (point.zero || (span() && !at_most(*settings_.span_low + 0.1 * *span(), point.reference)));
-    }
-
-    void find_verdict(PointEvaluation& point) {
-        if (!settings_.permissible || !point.mean) return;
-        if (needs_span(*settings_.permissible) && !span()) return;
-        point.permissible = permissible_at(*settings_.permissible, point.reference, settings_.span_low.value_or(0),
-                                           settings_.span_high.value_or(0));
-        if (outside_validity(point))
-            return cannot_say_at(
-                point, "a verdict",
-                "with a pointer stop the scale is valid from 10 % of the span on (EN 837-1, from memory)");
-        for (auto* direction : {&point.up, &point.down})
-            if (*direction) judge_one(**direction, point);
-        // With both directions the mean of both decides nothing: the limits hold for rising and falling pressure.
-        judge_one(*point.mean, point);
-        for (const auto* direction : {&point.up, &point.down}) {
-            if (!*direction) continue;
-            const auto& p = (*direction)->probability;
-            if (p) point.probability = std::min(point.probability.value_or(*p), *p);
-            const auto& verdict = (*direction)->verdict;
-            if (verdict) point.verdict = point.verdict ? worse(*point.verdict, *verdict) : *verdict;
-        }
-        if (const auto u = reported_u(*point.mean); u && *u > 0)
-            point.capability_index = capability_index(-*point.permissible, *point.permissible, *u);
-        if (point.mean->expanded && *point.mean->expanded > *point.permissible)
-            cannot_say("conformity at " + name_of(point) + " with confidence",
-                       "the permissible error, " + number(*point.permissible) + ", is smaller than the uncertainty, " +
-                           number(*point.mean->expanded));
-    }
-
-    /// What a verdict may count on: no less than the capability either.
-    static std::optional<double> reported_u(const Deviation& one) {
-        return one.expanded ? std::optional(*one.expanded / one.k) : std::nullopt;
-    }
-
-    void judge_one(Deviation& one, const PointEvaluation& point) const {
-        const double limit = *point.permissible;
-        const double u = reported_u(one).value_or(0);
-        if (one.u) one.probability = probability_within(one.deviation, u, -limit, limit);
-        if (!settings_.decision) return;
-        const bool needs_u = settings_.decision->rule != Rule::simple_acceptance;
-        if (needs_u && !one.expanded) return;
-        one.verdict = judge({one.deviation, u, one.expanded.value_or(0), limit}, *settings_.decision);
-    }
-
     void find_largest() {
         std::vector<double> pressure, expanded;
         for (const PointEvaluation& point : out_.points) {
@@ -400,92 +362,9 @@ class Evaluator {
             out_.span_error = high.mean->deviation - low.mean->deviation;
     }
 
-    void check_method() {
-        const Method* method = settings_.method;
-        if (method == nullptr) return;
-        if (method->from_memory() && !settings_.method_confirmed) cannot_say(method->name, method_not_confirmed);
-        if (!method->series.empty() && table_.passes.size() != method->series.size())
-            cannot_say("conformity with " + std::string(method->name),
-                       "it asks for " + std::to_string(method->series.size()) + " series, here are " +
-                           std::to_string(table_.passes.size()));
-        if (!method->points.empty() && table_.points.size() != method->points.size())
-            cannot_say("conformity with " + std::string(method->name),
-                       "it asks for " + std::to_string(method->points.size()) + " points, here are " +
-                           std::to_string(table_.points.size()));
-        if (method->least_u_of_span > 0 && !span())
-            cannot_say("the least uncertainty of " + std::string(method->name), "no span is given");
-    }
-
-    /// What the standards of dial gauges ask beyond the permissible error.
-    void check_dial() {
-        const bool by_class = settings_.permissible && settings_.permissible->accuracy_class;
-        const bool en_837 = settings_.method != nullptr && settings_.method->guide == Guide::en_837_1;
-        if (en_837 && by_class) {
-            const int least = least_points_en_837_1(*settings_.permissible->accuracy_class);
-            const auto points = static_cast<int>(out_.points.size());
-            out_.findings.push_back({"EN 837-1: at least " + std::to_string(least) + " points for this class",
-                                     points >= least, std::to_string(points) + " points"});
-        }
-        if (!settings_.permissible) return;
-        const auto check = [&](const char* rule, auto value_of, double part) {
-            bool any = false, met = true;
-            std::string worst;
-            for (const PointEvaluation& point : out_.points) {
-                const std::optional<double> value = value_of(point);
-                if (!value || !point.permissible) continue;
-                any = true;
-                if (*value <= part * *point.permissible) continue;
-                if (met)
-                    worst = number(*value) + " at " + name_of(point) + ", where " + number(part * *point.permissible) +
-                            " is allowed";
-                met = false;
-            }
-            if (any) out_.findings.push_back({rule, met, met ? "at every point" : worst});
-        };
-        if (by_class || en_837) {
-            check(
-                "hysteresis at most the permissible error (German Verification Ordinance, annex 16, 3.4; EN 837-1)",
-                [](const PointEvaluation& point) { return point.hysteresis; }, 1);
-            check(
-                "tapping shift at most half the permissible error (JJG 52-1999, second hand)",
-                [](const PointEvaluation& point) { return point.tapping_shift; }, 0.5);
-            check(
-                "error of the reference at most a quarter of the permissible error (EN 837-1, from memory)",
-                [&](const PointEvaluation& point) -> std::optional<double> {
-                    for (const Part& part : point.parts)
-                        if (part.name == "reference") return 2 * part.u;
-                    return std::nullopt;
-                },
-                0.25);
-        }
-    }
-
-    void find_overall_verdict() {
-        if (!settings_.permissible) return cannot_say("a verdict", "no permissible error is given");
-        if (settings_.permissible->caution != nullptr && !settings_.method_confirmed)
-            cannot_say("the permissible error", settings_.permissible->caution);
-        if (needs_span(*settings_.permissible) && !span())
-            return cannot_say("a verdict", "the permissible error is of the span, and no span is given");
-        if (!settings_.decision)
-            return cannot_say("a verdict", "no decision rule is given (ISO/IEC 17025:2017, 7.8.6)");
-        std::optional<Verdict> overall;
-        std::string open;
-        for (const PointEvaluation& point : out_.points) {
-            if (point.verdict)
-                overall = overall ? worse(*overall, *point.verdict) : *point.verdict;
-            else if (!outside_validity(point) && open.empty())
-                open = name_of(point);
-        }
-        if (!open.empty() && overall != Verdict::fail)
-            return cannot_say("a verdict", "there is none at " + open + ": the decision rule needs the uncertainty");
-        out_.verdict = overall;
-        for (const RuleFinding& finding : out_.findings)
-            if (!finding.met && finding.rule.starts_with("hysteresis") && out_.verdict)
-                out_.verdict = worse(*out_.verdict, Verdict::fail);
-    }
-
     const EvaluationSettings& settings_;
     Evaluation out_;
+    UnsaidList unsaid_;
     PassTable table_;
     bool zero_taken_off_ = false; ///< of the repeated readings, as the guides do; IEC 61298-2 takes none off
     std::optional<double> resolution_;
@@ -493,6 +372,11 @@ class Evaluator {
 };
 
 } // namespace
+
+std::optional<double> EvaluationSettings::own_resolution() const {
+    if (resolution || !dial || !(dial->division > 0) || dial->parts <= 0) return resolution;
+    return dial->division / dial->parts;
+}
 
 Evaluation evaluate(std::span<const Observation> observations, const EvaluationSettings& settings) {
     return Evaluator(observations, settings).evaluate();

@@ -6,6 +6,7 @@
 #include "daemon/metrology/evaluation/observation.hpp"
 #include "daemon/metrology/evaluation/permissible_error.hpp"
 #include "daemon/metrology/evaluation/reading_fit.hpp"
+#include "daemon/metrology/evaluation/unsaid.hpp"
 
 #include <functional>
 #include <optional>
@@ -36,16 +37,17 @@ struct EvaluationSettings {
     std::optional<double> span_low;
     std::optional<double> span_high;
     UncertaintyAt u_reference; ///< standard, for observations that carry none
-    UncertaintyAt capability;  ///< expanded: no smaller one is reported
+    UncertaintyAt u_meter;     ///< standard, of the meter of an electrical output: the same in every reading
+    UncertaintyAt capability; ///< expanded (k = 2): no smaller one is reported; nothing over zero: none is stated there
     std::optional<PermissibleError> permissible;
     std::optional<DecisionRule> decision;
     std::optional<Dial> dial;
-};
+    std::optional<double> method_low; ///< where the points of the method begin and end; absent: as the span
+    std::optional<double> method_high;
+    std::string unfinished; ///< why more is still to be read; empty: nothing is
 
-/// Something that could not be said, or only so, and why.
-struct Unsaid {
-    std::string what;
-    std::string why;
+    /// As given, or of a dial the part of a division to which it is estimated.
+    std::optional<double> own_resolution() const;
 };
 
 /// A rule of a standard and whether it is met.
@@ -53,6 +55,7 @@ struct RuleFinding {
     std::string rule;
     bool met = false;
     std::string found;
+    bool decides = false; ///< not met, the instrument fails
 };
 
 /// One part of the uncertainty at a point, standard.
@@ -70,6 +73,7 @@ struct Deviation {
     double k = 2;
     std::optional<double> expanded;    ///< k u, not below the capability
     std::optional<double> probability; ///< of lying within the permissible error
+    std::optional<double> acceptance;  ///< the largest deviation, either way, that the decision rule accepts
     std::optional<Verdict> verdict;
 };
 
@@ -118,7 +122,10 @@ struct Evaluation {
     std::optional<double> largest_error_span;
     std::optional<double> largest_tapping_shift;
     std::optional<UncertaintyLine> uncertainty_line;
+    std::optional<DecisionRule> decision; ///< behind the verdicts, with the permissible error (ISO/IEC 17025, 7.8.6.2)
+    std::string specification;            ///< the permissible error in words
     std::optional<Verdict> verdict;
+    std::string verdict_covers; ///< which points and directions the verdict is about
     std::vector<RuleFinding> findings;
     std::vector<Unsaid> unsaid;
 };

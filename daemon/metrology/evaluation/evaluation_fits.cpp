@@ -23,8 +23,9 @@ std::string short_number(double value) {
 
 class Fitter {
   public:
-    Fitter(const PassTable& table, const EvaluationSettings& settings, std::optional<double> resolution, Evaluation& to)
-        : table_(table), settings_(settings), to_(to) {
+    Fitter(const PassTable& table, const EvaluationSettings& settings, std::optional<double> resolution, Evaluation& to,
+           UnsaidList& unsaid)
+        : table_(table), settings_(settings), to_(to), unsaid_(unsaid) {
         if (resolution) u_resolution_ = resolution_uncertainty_pa(*resolution);
     }
 
@@ -48,7 +49,7 @@ class Fitter {
     }
 
   private:
-    void cannot_say(std::string what, std::string why) { to_.unsaid.push_back({std::move(what), std::move(why)}); }
+    void cannot_say(std::string what, std::string why) { unsaid_.add(std::move(what), std::move(why)); }
 
     /// Zero or nothing where neither the reading nor anybody else says it.
     double own(const Observation& one) const { return one.u_mean ? std::hypot(*one.u_mean, u_resolution_) : 0; }
@@ -66,6 +67,7 @@ class Fitter {
                 readings_.reading.push_back(one->reading);
                 if (const double u = own(*one); u > 0 && std::isfinite(u)) readings_.u_own.push_back(u);
                 if (const auto u = of_reference(*one)) readings_.u_reference.push_back(*u);
+                if (settings_.u_meter) readings_.u_meter.push_back(settings_.u_meter(one->reference));
             }
         const std::size_t all = readings_.reading.size();
         const auto lacking = [all](const std::vector<double>& known) {
@@ -120,6 +122,7 @@ class Fitter {
     const PassTable& table_;
     const EvaluationSettings& settings_;
     Evaluation& to_;
+    UnsaidList& unsaid_;
     double u_resolution_ = 0;
     bool explained_ = false; ///< what chi-squared is held against
     FitReadings readings_;
@@ -128,8 +131,8 @@ class Fitter {
 } // namespace
 
 void find_fits(const PassTable& table, const EvaluationSettings& settings, std::optional<double> resolution,
-               Evaluation& to) {
-    Fitter(table, settings, resolution, to).find();
+               Evaluation& to, UnsaidList& unsaid) {
+    Fitter(table, settings, resolution, to, unsaid).find();
 }
 
 } // namespace stillmark::metrology

@@ -1,6 +1,7 @@
 #include "daemon/metrology/evaluation/permissible_error.hpp"
 
 #include "daemon/metrology/at_most.hpp"
+#include "daemon/metrology/evaluation/unsaid.hpp"
 
 #include <algorithm>
 #include <array>
@@ -20,8 +21,12 @@ struct Grade {
 constexpr std::array grades{Grade{"4A", 0.1, 0.1}, Grade{"3A", 0.25, 0.25}, Grade{"2A", 0.5, 0.5}, Grade{"1A", 1, 1},
                             Grade{"A", 2, 1},      Grade{"B", 3, 2},        Grade{"C", 4, 3},      Grade{"D", 5, 5}};
 
-PermissibleError per_cent_of_span(double per_cent, double accuracy_class) {
-    return {{{PermissibleTerm::Kind::of_span, per_cent / 100, 0}}, false, accuracy_class};
+PermissibleError per_cent_of_span(double per_cent, double accuracy_class, const char* kind, const char* source) {
+    return {{{PermissibleTerm::Kind::of_span, per_cent / 100, 0}},
+            false,
+            accuracy_class,
+            nullptr,
+            kind + number(accuracy_class) + ": " + number(per_cent) + " % of span (" + source + ")"};
 }
 
 double term_at(const PermissibleTerm& term, double pressure, double low, double high) {
@@ -71,14 +76,18 @@ std::span<const double> accuracy_classes() {
 
 std::optional<PermissibleError> of_class(double accuracy_class) {
     if (std::find(classes.begin(), classes.end(), accuracy_class) == classes.end()) return std::nullopt;
-    return per_cent_of_span(accuracy_class, accuracy_class);
+    return per_cent_of_span(accuracy_class, accuracy_class, "class ", "EN 837-1:1996, table 11");
 }
 
 std::optional<PermissibleError> of_verification_class(double accuracy_class, bool in_service) {
     const auto found = std::find(classes.begin(), classes.end(), accuracy_class);
     if (found == classes.end()) return std::nullopt;
     const auto index = static_cast<std::size_t>(found - classes.begin());
-    return per_cent_of_span(in_service ? in_service_limits.at(index) : accuracy_class, accuracy_class);
+    auto error = per_cent_of_span(in_service ? in_service_limits.at(index) : accuracy_class, accuracy_class,
+                                  in_service ? "in-service class " : "verification class ",
+                                  "German Verification Ordinance, annex 16, 3.1");
+    error.hysteresis_of_span = accuracy_class / 100;
+    return error;
 }
 
 std::optional<PermissibleError> of_grade(std::string_view grade) {
@@ -87,7 +96,9 @@ std::optional<PermissibleError> of_grade(std::string_view grade) {
     return PermissibleError{{{PermissibleTerm::Kind::by_quarter, found->ends / 100, found->middle / 100}},
                             false,
                             std::nullopt,
-                            "the limits of the grades of ASME B40.100 are from memory, not compared with the edition"};
+                            "the limits of the grades of ASME B40.100 are from memory, not compared with the edition",
+                            "grade " + std::string(grade) + ": " + number(found->ends) + " % of span, " +
+                                number(found->middle) + " % in its middle half (ASME B40.100)"};
 }
 
 } // namespace stillmark::metrology

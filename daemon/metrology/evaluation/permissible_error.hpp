@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <optional>
 #include <span>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -28,6 +29,10 @@ struct PermissibleError {
     /// Accuracy class where the words named one.
     std::optional<double> accuracy_class = std::nullopt;
     const char* caution = nullptr; ///< what a result says of where the figures come from
+    std::string words = {};        ///< as a result states it
+    /// Of a verification class: the hysteresis is at most this part of the span, also in service (German Verification
+    /// Ordinance, annex 16, 3.4). Otherwise it is at most the permissible error.
+    std::optional<double> hysteresis_of_span = std::nullopt;
 };
 
 /// The limit at a pressure, in the unit of the pressures; `low` and `high` are the ends of the span.

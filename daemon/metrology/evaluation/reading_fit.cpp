@@ -52,6 +52,7 @@ ReadingFit fit_readings(const FitReadings& readings, std::size_t degree) {
             shift.push_back(slope_at(fit.curve.coefficients, readings.reference[i]) * readings.u_reference[i]);
         add_common(fit.curve, readings, shift);
     }
+    if (readings.u_meter.size() == readings.reference.size()) add_common(fit.curve, readings, readings.u_meter);
     if (readings.u_offset > 0) {
         shift.assign(readings.reference.size(), readings.u_offset);
         add_common(fit.curve, readings, shift);

@@ -16,7 +16,8 @@ struct FitReadings {
     /// Standard, one error common to all references: they come from one standard, and its error does not average out
     /// over readings. Empty: not known.
     std::vector<double> u_reference;
-    double u_offset = 0; ///< standard, of an error that every reading has alike
+    double u_offset = 0;              ///< standard, of an error that every reading has alike
+    std::vector<double> u_meter = {}; ///< the same of what reads the instrument's output; empty: nothing does
 };
 
 /// A polynomial through readings. The covariance of its coefficients is that of the readings' own errors and of the

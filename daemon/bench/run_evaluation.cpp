@@ -61,6 +61,8 @@ class RunReader {
         if (instrument_.resolution_pa > 0) settings.resolution = instrument_.resolution_pa;
         settings.span_low = instrument_.span_low_pa;
         settings.span_high = instrument_.span_high_pa;
+        settings.written_unit = instrument_.unit.pascals;
+        settings.written_symbol = instrument_.unit.symbol;
         settings.zeros_are_marked = true; // the lowest point of a run may be a pressure of its own
         settings.permissible = instrument_.permissible;
         settings.decision = instrument_.decision;

@@ -51,6 +51,12 @@ bool says(const RunEvaluation& result, const std::string& what, const std::strin
     });
 }
 
+TEST(RunEvaluation, SentencesSpeakInTheInstrumentsUnit) {
+    FinishedRun finished;
+    finished.mark(1).taken.reference_pa = 24e5; // named 20 bar
+    EXPECT_TRUE(says(finished.evaluated(), "20 bar", "between 20 bar and 24 bar"));
+}
+
 TEST(RunEvaluation, EveryPointHasItsDeviationAndItsUncertainty) {
     const auto result = FinishedRun().evaluated();
     ASSERT_EQ(result.evaluation.points.size(), 12U); // 110 bar stands in both ranges

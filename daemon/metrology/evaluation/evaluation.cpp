@@ -373,6 +373,10 @@ class Evaluator {
 
 } // namespace
 
+std::string EvaluationSettings::written(double pressure) const {
+    return number(pressure / written_unit) + (written_symbol.empty() ? "" : " " + written_symbol);
+}
+
 std::optional<double> EvaluationSettings::own_resolution() const {
     if (resolution || !dial || !(dial->division > 0) || dial->parts <= 0) return resolution;
     return dial->division / dial->parts;

@@ -45,9 +45,14 @@ struct EvaluationSettings {
     std::optional<double> method_low; ///< where the points of the method begin and end; absent: as the span
     std::optional<double> method_high;
     std::string unfinished; ///< why more is still to be read; empty: nothing is
+    /// How pressures are written in sentences where the observations are in another unit.
+    double written_unit = 1;
+    std::string written_symbol;
 
     /// As given, or of a dial the part of a division to which it is estimated.
     std::optional<double> own_resolution() const;
+    /// A pressure for a sentence.
+    std::string written(double pressure) const;
 };
 
 /// A rule of a standard and whether it is met.

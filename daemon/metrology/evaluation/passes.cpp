@@ -161,8 +161,8 @@ class PointSorter {
         const Observation& first = *point.rows.front().of;
         if (!first.target.empty()) {
             if (apart > std::max({joined_part * size, u, resolution_}))
-                unsaid_.add("the point " + first.target, "its references lie between " + number(lowest) + " and " +
-                                                             number(highest) +
+                unsaid_.add("the point " + first.target, "its references lie between " + settings_.written(lowest) +
+                                                             " and " + settings_.written(highest) +
                                                              "; see whether a row bears the wrong target");
         } else if (!point.zero && apart > std::max(repeated_part * size, u)) {
             unsaid_.add_at(number((lowest + highest) / 2), "one exact pressure",

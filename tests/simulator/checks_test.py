@@ -8,7 +8,6 @@ import math
 import os
 import pathlib
 import re
-import socket
 import tempfile
 import threading
 import time
@@ -16,6 +15,7 @@ import unittest
 
 from scipy.integrate import quad, solve_ivp
 
+from made_up_service import MadeUpService
 from running_simulator import Simulator
 
 FACTOR = 20
@@ -43,32 +43,17 @@ def now_us():
     return time.clock_gettime_ns(time.CLOCK_BOOTTIME) // 1000
 
 
-class Service:
+class Service(MadeUpService):
     """Goes through `steps`; `judge(step, request)` says whether an answer to a check is within its limits.
 
     A check by readings measures for a second and is then judged.
     """
 
     def __init__(self, path, steps, judge):
-        self.steps, self.judge, self.at, self.told, self.started = steps, judge, 0, [], False
+        self.steps, self.judge, self.at = steps, judge, 0
         self.until, self.measured = None, None
         self.lock = threading.Lock()
-        self.listening = socket.socket(socket.AF_UNIX)
-        self.listening.bind(path)
-        self.listening.listen()
-        threading.Thread(target=self.accept, daemon=True).start()
-
-    def accept(self):
-        while True:
-            try:
-                client = self.listening.accept()[0]
-            except OSError:
-                return
-            threading.Thread(target=self.serve, args=(client,), daemon=True).start()
-
-    def close(self):
-        self.listening.shutdown(socket.SHUT_RDWR)
-        self.listening.close()
+        super().__init__(path)
 
     def frame(self):
         with self.lock:
@@ -84,20 +69,6 @@ class Service:
                     if self.started else None,
                     "step": step, "load": None, "float": {"state": "none", "range": None}, "channels": [], "marks": [],
                     "advice": []}
-
-    def serve(self, client):
-        try:
-            with client, client.makefile("rw") as lines:
-                for line in lines:
-                    request = json.loads(line)
-                    while request["do"] == "subscribe":
-                        lines.write(json.dumps({"frame": self.frame()}) + "\n")
-                        lines.flush()
-                        time.sleep(0.05)
-                    lines.write(json.dumps({"id": request["id"], **self.answer(request)}) + "\n")
-                    lines.flush()
-        except (OSError, ValueError):
-            pass
 
     def pass_on(self, request):
         step = self.steps[self.at]
@@ -137,9 +108,6 @@ class Service:
             elif what == "check":
                 self.pass_on(request)
         return {"ok": True}
-
-    def of(self, what):
-        return [request for request in self.told if request["do"] == what]
 
 
 def number_of(text, unit):

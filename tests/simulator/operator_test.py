@@ -3,12 +3,11 @@
 import json
 import os
 import pathlib
-import socket
 import tempfile
-import threading
 import time
 import unittest
 
+from made_up_service import MadeUpService
 from running_simulator import Simulator
 
 
@@ -29,29 +28,14 @@ STEPS = [
 ]
 
 
-class ListOfSteps:
+class ListOfSteps(MadeUpService):
     """Goes one step further with each command that the step wants."""
 
     def __init__(self, path, stays_at=None):
-        self.at, self.stays_at, self.told, self.started = 0, stays_at, [], False
+        self.at, self.stays_at = 0, stays_at
         self.float = "none"
         self.marks = []
-        self.listening = socket.socket(socket.AF_UNIX)
-        self.listening.bind(path)
-        self.listening.listen()
-        threading.Thread(target=self.accept, daemon=True).start()
-
-    def accept(self):
-        while True:
-            try:
-                client = self.listening.accept()[0]
-            except OSError:
-                return
-            threading.Thread(target=self.serve, args=(client,), daemon=True).start()
-
-    def close(self):
-        self.listening.shutdown(socket.SHUT_RDWR)
-        self.listening.close()
+        super().__init__(path)
 
     def frame(self):
         over = self.at >= len(STEPS)
@@ -61,23 +45,6 @@ class ListOfSteps:
                 "float": {"state": self.float, "range": None},
                 "channels": [{"name": "dial gauge D", "manual": True, "mark": "waiting", "unit": "bar", "shown": "", "why": None}],
                 "marks": self.marks, "advice": []}
-
-    def serve(self, client):
-        try:
-            with client, client.makefile("rw") as lines:
-                self.converse(lines)
-        except (OSError, ValueError):
-            pass
-
-    def converse(self, lines):
-        for line in lines:
-            request = json.loads(line)
-            while request["do"] == "subscribe":
-                lines.write(json.dumps({"frame": self.frame()}) + "\n")
-                lines.flush()
-                time.sleep(0.05)
-            lines.write(json.dumps({"id": request["id"], **self.answer(request)}) + "\n")
-            lines.flush()
 
     def answer(self, request):
         what = request["do"]
@@ -97,9 +64,6 @@ class ListOfSteps:
             if what == "confirm":
                 self.float = "confirmed"
         return {"ok": True}
-
-    def of(self, what):
-        return [request for request in self.told if request["do"] == what]
 
 
 class OperatorTest(unittest.TestCase):

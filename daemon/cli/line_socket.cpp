@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <cstring>
@@ -112,7 +113,9 @@ std::optional<Trouble> LineSocket::pump() {
             return Trouble{fmt::format("the connection to the service broke ({})", std::strerror(errno))};
         }
     }
-    if (received_.size() > longest_line && received_.find('\n') == std::string::npos)
+    // The end of a line that is too long may have come with it.
+    if (received_.size() - taken_ > longest_line &&
+        std::min(received_.find('\n', taken_), received_.size()) - taken_ > longest_line)
         return Trouble{fmt::format("a line of over {} MiB came; this is no stillmarkd", longest_line >> 20U)};
     return std::nullopt;
 }

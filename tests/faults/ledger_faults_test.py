@@ -63,7 +63,7 @@ class Zeros(fault.Faults):
         Fault("wait goes on under another load", "daemon/bench/runs.cpp",
               "        run->reached_us.reset(); // under another load it is another pressure\n", "", "bench", "Wait.BeginsAgain*"),
         Fault("wait goes on over a restart", APPLY,
-              "    if (Run* run = state.running()) run->reached_us.reset();\n", "",
+              "        run->reached_us.reset();\n", "",
               "bench", "Wait.BeginsAgain*"),
         Fault("replay plans loads again", "daemon/bench/bench_sequences.cpp", "if (kept != bench_.planned_loads.end() &&",
               "if (false &&", "bench", "MethodRun.AReplay*"),

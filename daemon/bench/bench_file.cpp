@@ -127,7 +127,7 @@ drivers::FileResult<BenchFile> bench_from_texts(const std::string& path, const s
     bench.planned_loads = planned;
     std::string everything = text;
     for (const auto& [name, profile] : profile_texts)
-        everything += '\0' + name + '\0' + profile;
+        everything.append(1, '\0').append(name).append(1, '\0').append(profile);
     bench.revision = digest(everything);
     bench = read_bench(Place(*root, "", finding), std::move(bench));
     if (finding.any()) return drivers::FileError{*finding.first};

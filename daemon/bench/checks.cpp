@@ -39,11 +39,21 @@ bool is_zero_channel(const Run& run, std::size_t channel) {
     return run.takes_part[channel] && !run.bench->instruments[channel].pointer_stop;
 }
 
+/// The latest result for which something holds.
+template <class Holds>
+const CheckResult* latest_where(const Run& run, Holds holds) {
+    const auto found = std::find_if(run.checks.rbegin(), run.checks.rend(), holds);
+    return found != run.checks.rend() ? &*found : nullptr;
+}
+
+bool is_of(const CheckResult& one, std::size_t step) {
+    return one.recorded.step >= 0 && static_cast<std::size_t>(one.recorded.step) == step;
+}
+
 /// The latest result of this step for this channel.
 const CheckResult* latest_of(const Run& run, std::size_t step, const std::string& channel) {
-    for (auto one = run.checks.rbegin(); one != run.checks.rend(); ++one)
-        if (static_cast<std::size_t>(one->recorded.step) == step && one->recorded.channel == channel) return &*one;
-    return nullptr;
+    return latest_where(run,
+                        [&](const CheckResult& one) { return is_of(one, step) && one.recorded.channel == channel; });
 }
 
 bool answered(const Run& run, const std::string& channel) {
@@ -216,17 +226,14 @@ std::vector<CheckNeed> open_needs(const Run& run, const Step& step) {
 }
 
 const CheckResult* latest_check(const Run& run, std::size_t step) {
-    for (auto one = run.checks.rbegin(); one != run.checks.rend(); ++one)
-        if (static_cast<std::size_t>(one->recorded.step) == step) return &*one;
-    return nullptr;
+    return latest_where(run, [step](const CheckResult& one) { return is_of(one, step); });
 }
 
 const CheckResult* standing_failure(const Run& run, std::size_t step) {
-    for (auto one = run.checks.rbegin(); one != run.checks.rend(); ++one)
-        if (static_cast<std::size_t>(one->recorded.step) == step && !one->recorded.passed &&
-            one->waived_because.empty() && latest_of(run, step, one->recorded.channel) == &*one)
-            return &*one;
-    return nullptr;
+    return latest_where(run, [&](const CheckResult& one) {
+        return is_of(one, step) && !one.recorded.passed && one.waived_because.empty() &&
+               latest_of(run, step, one.recorded.channel) == &one;
+    });
 }
 
 std::string limit_words(const BenchFile& bench, CheckKind kind) {

@@ -236,8 +236,8 @@ Fact judge_entry(const State& state, std::size_t channel, const ReadingEntered& 
     finish_mark(mark);
     mark.approach_pa = mark.mean_pa;
     // A pointer has no readings on the way: it takes over what the wired channels saw.
-    for (std::size_t other = 0; other < state.marks.size(); ++other) {
-        const auto& sibling = state.marks[other].taken;
+    for (const Mark& other : state.marks) {
+        const auto& sibling = other.taken;
         if (sibling.run == mark.run && sibling.visit == mark.visit && sibling.interval == mark.interval &&
             !sibling.flags.empty() && mark.flags.empty())
             mark.flags = sibling.flags;

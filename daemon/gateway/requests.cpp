@@ -252,7 +252,7 @@ json malformed(const json& id, const std::string& why) {
     return {{"id", id}, {"ok", false}, {"code", "bad_request"}, {"error", why}};
 }
 
-void answer(decider::Decider& decider, const json& request, std::function<void(json)> reply) {
+void answer(decider::Decider& decider, const json& request, const std::function<void(json)>& reply) {
     const json id = request.is_object() && request.contains("id") ? request["id"] : json(nullptr);
     if (!request.is_object()) return reply(malformed(id, "a request is a JSON object on one line"));
     Keys keys(request);

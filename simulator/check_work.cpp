@@ -157,7 +157,9 @@ std::string CheckWork::true_value(const CheckStep& check) {
     if (check.name == "purge") {
         hand_.vent();
         const double to_pa = check.at_pa > 0 ? check.at_pa : rig_.scenario().checks.purge_to_pa;
-        return fmt::format("{:.1f} turns", hand_.turns_to(to_pa));
+        const auto wound = hand_.turns_to(to_pa);
+        notes_.write("counted turns", {{"turns", wound.turns}, {"from_pa", wound.from_pa}, {"to_pa", wound.to_pa}});
+        return fmt::format("{:.1f} turns", wound.turns);
     }
     notes_.write("not understood", {{"check", check.name}, {"unit", check.unit}});
     hand_.take(rig_.scenario().plan.look_s);

@@ -169,16 +169,22 @@ bool Hand::wind_to(double pressure_pa) {
     return there;
 }
 
-double Hand::turns_to(double pressure_pa) {
-    const auto turns = [&] {
-        double wound = 0;
-        rig_.look(now_us(), [&](const Hydraulics& oil, const std::vector<Gauge>&) { wound = oil.turns_of_press(); });
-        return wound;
+Hand::Wound Hand::turns_to(double pressure_pa) {
+    struct Press {
+        double turns = 0, pressure_pa = 0;
+    };
+    const auto press = [&] {
+        Press now;
+        rig_.look(now_us(), [&](const Hydraulics& oil, const std::vector<Gauge>&) {
+            now = {oil.turns_of_press(), oil.pressure_pa()};
+        });
+        return now;
     };
     wind_to(resistance_pa);
-    const double from = turns();
+    const Press from = press();
     wind_to(pressure_pa);
-    return std::round((turns() - from) * 10) / 10;
+    const Press to = press();
+    return {std::round((to.turns - from.turns) * 10) / 10, from.pressure_pa, to.pressure_pa};
 }
 
 void Hand::let_sink() {

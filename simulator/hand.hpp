@@ -31,8 +31,14 @@ class Hand {
     /// Winds to this pressure, a piston that sees the line against its stop first. False where the press does not get
     /// there in a minute of operator's time.
     bool wind_to(double pressure_pa);
-    /// Winds on to this pressure and counts turns of the press from where it first feels resistance, to a tenth.
-    double turns_to(double pressure_pa);
+    /// Turns of the press, to a tenth, and between which pressures they were counted.
+    struct Wound {
+        double turns = 0;
+        double from_pa = 0;
+        double to_pa = 0;
+    };
+    /// Winds on to this pressure and counts turns of the press from where it first feels resistance.
+    Wound turns_to(double pressure_pa);
     void tighten(); ///< every fitting
     void purge();
     /// Lets oil out until the piston is on its rest.

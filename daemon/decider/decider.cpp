@@ -240,7 +240,8 @@ void Decider::watch_window(std::size_t channel, const acquisition::Reading& read
         live.window.reset();
     }
     if (!live.window) {
-        live.permit = bench::window_permit(state_, channel, reading.at_us, live.waits_for);
+        std::string why_not;
+        live.permit = bench::window_permit(state_, channel, reading.at_us, why_not);
         if (!live.permit) return;
         // The first reading's own timing uncertainty keeps the guard whole; later ones are checked at the end.
         live.window.emplace(live.permit->not_before_us + 4 * static_cast<Micros>(reading.timing_us),

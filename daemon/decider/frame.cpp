@@ -3,6 +3,7 @@
 #include "daemon/bench/checks.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
+#include "daemon/bench/mark.hpp"
 #include "daemon/bench/reference.hpp"
 #include "daemon/bench/runs.hpp"
 
@@ -132,9 +133,10 @@ std::string waiting(const Decider& decider, const bench::Run& run, const bench::
         } else if (decider.channels()[i].window) {
             sentence += fmt::format("{}: its window", instrument.name);
         } else {
-            sentence += fmt::format("{}: {}", instrument.name,
-                                    decider.channels()[i].waits_for.empty() ? "no reading yet"
-                                                                            : decider.channels()[i].waits_for);
+            // Asked now: what held a window back at the last reading may be of the step before.
+            std::string why;
+            const bool may_open = bench::window_permit(state, i, decider.now_us(), why).has_value();
+            sentence += fmt::format("{}: {}", instrument.name, may_open ? "its window" : why);
         }
     }
     return sentence;

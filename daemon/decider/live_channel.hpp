@@ -30,7 +30,6 @@ struct LiveChannel {
     /// Good readings of the last window's length while a float is open: how the pressure drifts now.
     std::deque<acquisition::TimedValue> recent;
     std::vector<bench::NumberedReading> check; ///< readings of the check before the run that is being watched
-    std::string waits_for;                     ///< why no window is open, for a person
 };
 
 } // namespace stillmark::decider

@@ -15,7 +15,7 @@ using namespace stillmark::metrology;
 
 constexpr int instruments = 1000;
 constexpr int series = 4;
-constexpr int points = 11;
+constexpr int points = 9;
 constexpr int rounds = 5;
 constexpr double most_s = 1;
 
@@ -48,7 +48,7 @@ std::vector<Observation> invented_instrument(std::mt19937_64& random) {
 
 EvaluationSettings settings_of(Rule rule) {
     EvaluationSettings settings;
-    settings.method = method_named("DKD-R 6-1 A");
+    settings.method = method_named("DKD-R 6-1 B");
     settings.roles.assign(series, SeriesRole::cycle);
     settings.resolution = 0.001;
     settings.span_low = 0;

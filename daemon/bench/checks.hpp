@@ -54,7 +54,9 @@ struct CheckWatch {
 /// Nothing where no check is being watched.
 std::optional<CheckWatch> check_watch(const State& state);
 
-/// The result of the present check for one channel, from the readings of its time in order.
+/// The result of the present check for one channel, from the readings of its time in order; only while one is watched
+/// (check_watch). Value and limit are in Pa: of a leak the fall within the watch, of a zero what the instrument shows
+/// less what its head lets expect. Spoiled or missing readings do not pass; the words say why.
 CheckRecorded judge_check(const State& state, std::size_t channel, std::span<const NumberedReading> readings);
 
 /// What a preload's hold came to; recorded as its time has passed.

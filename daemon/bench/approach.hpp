@@ -33,6 +33,11 @@ class ApproachWatch {
         return farthest_ ? *farthest_ - sign_ * rest_pa : -std::numeric_limits<double>::infinity();
     }
 
+    /// How far `value_pa` has yet to go to the target in the direction of the series, Pa; negative: beyond.
+    double to_go_pa(double value_pa) const { return target_ - sign_ * value_pa; }
+    /// A change of pressure as one towards the target: positive where it comes nearer from the right side.
+    double towards(double change_pa) const { return sign_ * change_pa; }
+
     /// How far beyond the target the farthest reading lay, Pa.
     double beyond_target_pa() const {
         return farthest_ ? *farthest_ - target_ : -std::numeric_limits<double>::infinity();

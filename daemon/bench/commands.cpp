@@ -214,14 +214,30 @@ Decision lose_float(const State& state, const Press& press) {
     return std::vector<Fact>{FloatLost{press.by, press.pressed_us}};
 }
 
+namespace {
+
+/// As long as a person needs to see a mistake and reach the key. Nothing rests on the press by then: a mark, an entry
+/// or any later press ends the undo at once.
+double undo_time_s(const BenchFile& bench) {
+    constexpr double person_s = 5;
+    return std::max(person_s, bench.balance.settle_guard_s);
+}
+
+} // namespace
+
 Decision undo_press(const State& state, const Press& press) {
     if (const auto old = stale_press(press)) return *old;
     if (!state.undo) return refused("there is nothing to take back");
-    const double age_s = static_cast<double>(press.pressed_us - state.undo->at_us) / 1e6;
-    if (age_s > state.bench->balance.settle_guard_s)
+    if (press.pressed_us > *undo_until_us(state))
         return refused(fmt::format("{} is {:.1f} s old; only the last {:g} s can be taken back", state.undo->what,
-                                   age_s, state.bench->balance.settle_guard_s));
+                                   static_cast<double>(press.pressed_us - state.undo->at_us) / 1e6,
+                                   undo_time_s(*state.bench)));
     return std::vector<Fact>{PressUndone{press.by}};
+}
+
+std::optional<Micros> undo_until_us(const State& state) {
+    if (!state.undo || !state.bench) return std::nullopt;
+    return state.undo->at_us + static_cast<Micros>(undo_time_s(*state.bench) * 1e6);
 }
 
 Decision enter_reading(const State& state, const Press& press, const std::string& channel, const std::string& untapped,

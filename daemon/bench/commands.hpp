@@ -42,6 +42,8 @@ Decision confirm_float(const State& state, const Press& press, const std::string
 Decision sight_float(const State& state, const Press& press, bool close);
 Decision lose_float(const State& state, const Press& press);
 Decision undo_press(const State& state, const Press& press);
+/// Until when the last press can be taken back, while nothing else happens; nothing where there is none.
+std::optional<Micros> undo_until_us(const State& state);
 Decision enter_reading(const State& state, const Press& press, const std::string& channel, const std::string& untapped,
                        const std::string& tapped, Micros started_us);
 Decision void_mark(const State& state, const Press& press, std::int64_t mark, const std::string& reason);

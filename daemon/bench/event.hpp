@@ -261,6 +261,8 @@ struct Event {
 
 /// The canonical text of a fact: JSON with sorted keys and shortest exact numbers.
 std::string to_text(const Fact& fact);
+/// Whether some fact is called so.
+bool names_a_fact(std::string_view name);
 /// The fact in a text, or nothing where the text is none of ours; `why` then says what was found.
 std::optional<Fact> fact_from_text(const std::string& text, std::string& why);
 

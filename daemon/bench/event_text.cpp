@@ -429,6 +429,10 @@ std::string to_text(const Fact& fact) {
     return text.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 
+bool names_a_fact(std::string_view name) {
+    return std::ranges::find(names, name) != names.end();
+}
+
 std::optional<Fact> fact_from_text(const std::string& text, std::string& why) {
     why.clear();
     const json parsed = json::parse(text, nullptr, false);

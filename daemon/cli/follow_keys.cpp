@@ -10,9 +10,6 @@ namespace stillmark::cli {
 
 namespace {
 
-/// About as long as the settle guards of benches, within which the service takes something back.
-constexpr Micros undo_offer_us = 1'000'000;
-
 bool is(int key, Key wanted) {
     return key == static_cast<int>(wanted);
 }
@@ -35,18 +32,18 @@ bool dial_is_waited_for(const Frame& frame) {
     return dial != nullptr && (dial->mark == "waiting" || dial->mark == "window");
 }
 
-Request request(std::string verb, std::string what, Micros now_us, bool can_undo = false) {
-    return {Json{{"do", std::move(verb)}, {"pressed_us", now_us}}, std::move(what), false, can_undo};
+Request request(std::string verb, std::string what, Micros now_us) {
+    return {Json{{"do", std::move(verb)}, {"pressed_us", now_us}}, std::move(what)};
 }
 
 Request load_request(const Step& step, Micros now_us) {
-    Request asked = request("load", "Load as planned", now_us, true);
+    Request asked = request("load", "Load as planned", now_us);
     asked.body["step"] = step.number;
     return asked;
 }
 
 Request confirm_request(const std::string& range, Micros now_us) {
-    Request asked = request("confirm", fmt::format("Floating, {} range", range), now_us, true);
+    Request asked = request("confirm", fmt::format("Floating, {} range", range), now_us);
     asked.body["range"] = range;
     return asked;
 }
@@ -102,7 +99,7 @@ Pressed press_in_answer(FollowState& state, int key, Micros now_us) {
             refuse(state, "Nothing was typed yet.");
             return {};
         }
-        Request asked = request("", answer.what(), now_us, true);
+        Request asked = request("", answer.what(), now_us);
         asked.body.update(answer.request());
         asked.is_answer = true;
         return {{asked}};
@@ -120,7 +117,7 @@ Pressed begin_check(FollowState& state, int key, Micros now_us) {
         return {};
     }
     if (step->check->by == "readings") {
-        Request asked = request("check", fmt::format("The {} check begins", step->check->name), now_us, true);
+        Request asked = request("check", fmt::format("The {} check begins", step->check->name), now_us);
         asked.body["step"] = step->number;
         return {{asked}};
     }
@@ -225,16 +222,15 @@ Pressed press_in_view(FollowState& state, int key, Micros now_us) {
     case 's': {
         const bool closes = frame.step && frame.step->wants == "sighted";
         if (closes && too_soon(state, now_us)) return {};
-        Request asked =
-            request("sighted", closes ? "Still floating; the float is closed" : "Still floating", now_us, true);
+        Request asked = request("sighted", closes ? "Still floating; the float is closed" : "Still floating", now_us);
         asked.body["close"] = closes;
         return {{asked}};
     }
     case 'v':
         if (too_soon(state, now_us)) return {};
-        return {{request("vented", "The line is open to air", now_us, true)}};
+        return {{request("vented", "The line is open to air", now_us)}};
     case 'x':
-        return {{request("lost", "Float lost", now_us, true)}};
+        return {{request("lost", "Float lost", now_us)}};
     case 'u':
         return {{request("undo", "Taken back", now_us)}};
     default:
@@ -285,13 +281,11 @@ Pressed press(FollowState& state, int key, Micros now_us) {
     return press_in_view(state, key, now_us);
 }
 
-void answered(FollowState& state, const Request& request, bool ok, const std::string& error, Micros now_us) {
+void answered(FollowState& state, const Request& request, bool ok, const std::string& error) {
     if (ok) {
         tell(state, fmt::format("Recorded: {}.", request.what));
         if (request.is_entry) state.entry.reset();
         if (request.is_answer) state.answer.reset();
-        if (request.can_undo) state.undo_offered_until_us = now_us + undo_offer_us;
-        if (request.body.value("do", "") == "undo") state.undo_offered_until_us = now_us;
         return;
     }
     refuse(state, error);
@@ -335,7 +329,7 @@ std::vector<std::string> offered_keys(const FollowState& state, Micros now_us) {
         if (confirmed && wants != "sighted") keys.emplace_back("s still floats");
         if (confirmed) keys.emplace_back("x lost");
         if (wants != "enter" && dial_is_waited_for(frame)) keys.emplace_back("d dial");
-        if (now_us < state.undo_offered_until_us) keys.emplace_back("u undo");
+        if (frame.undo_until_us && now_us < *frame.undo_until_us) keys.emplace_back("u undo");
     }
     keys.emplace_back("q quit");
     return keys;

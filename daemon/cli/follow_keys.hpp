@@ -20,9 +20,8 @@ constexpr Micros reading_time_us = 300'000;
 /// A request that a key makes, with the instant of the press already in it.
 struct Request {
     Json body;
-    std::string what;      ///< in words, for the reply: "Load as planned"
-    bool is_entry = false; ///< a dial reading: its reply closes or reopens the entry
-    bool can_undo = false;
+    std::string what;       ///< in words, for the reply: "Load as planned"
+    bool is_entry = false;  ///< a dial reading: its reply closes or reopens the entry
     bool is_answer = false; ///< to a check: its reply closes or reopens the line
 };
 
@@ -35,7 +34,7 @@ struct Pressed {
 Pressed press(FollowState& state, int key, Micros now_us);
 
 /// What the reply to a request changes.
-void answered(FollowState& state, const Request& request, bool ok, const std::string& error, Micros now_us);
+void answered(FollowState& state, const Request& request, bool ok, const std::string& error);
 
 /// The keys that do something now, in words: "SPACE load as planned", "q quit".
 std::vector<std::string> offered_keys(const FollowState& state, Micros now_us);

@@ -23,7 +23,6 @@ struct FollowState {
     std::optional<AnswerEntry> answer; ///< never beside `entry`
     int last_key = 0;
     Micros last_key_us = 0;
-    Micros undo_offered_until_us = 0;
 };
 
 void tell(FollowState& state, std::string message);

@@ -127,6 +127,8 @@ Outcome<Frame> read_frame(const Json& message) {
         for (const Json& mark : *marks)
             frame.marks.push_back(read_mark(mark, fmt::format("frame.marks[{}]", frame.marks.size()), objection));
     frame.advice = fields.texts("advice");
+    if (const Json* undo = fields.object("undo"))
+        frame.undo_until_us = Fields(*undo, "frame.undo", objection).whole("until_us");
     if (!objection.empty()) return Trouble{objection};
     return frame;
 }

@@ -70,6 +70,7 @@ struct Frame {
     std::vector<Channel> channels;
     std::vector<Mark> marks;
     std::vector<std::string> advice;
+    std::optional<Micros> undo_until_us; ///< the last press can be taken back
 };
 
 /// Reads a frame; the trouble names the first place that is not as the contract says.

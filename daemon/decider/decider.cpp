@@ -193,7 +193,7 @@ void Decider::watch_channel(std::size_t channel, const acquisition::Reading& rea
     keep_recent(live, value, state_.bench->instruments[channel].limits.window_s);
     if (now != before) {
         take_fact(bench::StillnessChanged{static_cast<std::int64_t>(channel), now, static_cast<std::int64_t>(number)});
-        load_looked_at_ = 0;
+        load_looked_at_us_ = 0;
         suspect_loss();
     }
     watch_limits(channel, reading, number);
@@ -326,7 +326,7 @@ std::vector<bench::SeenReading> Decider::seen_readings() const {
 void Decider::suspect_load() {
     const auto* run = state_.running();
     const auto* interval = state_.open_interval();
-    if (run == nullptr || interval == nullptr || load_looked_at_ == interval->number) return;
+    if (run == nullptr || interval == nullptr || load_looked_at_us_ == interval->from_us) return;
     if (now_us() - interval->from_us < static_cast<Micros>(1e6 * state_.bench->balance.settle_guard_s)) return;
     std::size_t still = 0;
     for (std::size_t i = 0; i < channels_.size(); ++i) {
@@ -336,7 +336,7 @@ void Decider::suspect_load() {
         if (stillness == acquisition::Stillness::still) ++still;
     }
     if (still == 0) return;
-    load_looked_at_ = interval->number;
+    load_looked_at_us_ = interval->from_us;
     if (bench::load_suspicion(state_) != nullptr) return;
     if (const auto fact = bench::suspect_wrong_load(state_, seen_readings())) take_fact(*fact);
 }

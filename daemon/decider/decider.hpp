@@ -68,6 +68,8 @@ class Decider {
     /// False while an event is decided but not yet on disk: nothing of the state may be shown then.
     bool all_on_disk() const { return durable_ >= order_.last_event(); }
     Micros now_us() const;
+    /// The number that was given last; not everything up to it need be on disk.
+    std::uint64_t last_number() const { return order_.last(); }
 
   private:
     void take(const acquisition::Reading& reading);
@@ -120,8 +122,9 @@ class Decider {
     Micros last_frame_us_ = 0;
     Micros last_anchor_us_ = 0;
     std::int64_t watched_from_ = -1;
-    std::int64_t load_looked_at_ =
-        0; ///< the float interval whose load was held against readings at rest; 0: look again
+    /// When the float began whose load was held against readings at rest; 0: look again. A number is given again after
+    /// a confirmation was taken back, an instant is not.
+    Micros load_looked_at_us_ = 0;
     std::shared_ptr<bool> alive_ = std::make_shared<bool>(true);
 };
 

@@ -202,6 +202,37 @@ std::string shown(double value, double resolution) {
     return fmt::format("{:.{}f}", value, digits);
 }
 
+/// How the pressure comes to the point, told early enough to slow the hand down; nothing where none is approached.
+json approach_json(const Decider& decider, std::size_t index) {
+    const auto& live = decider.channels()[index];
+    if (!live.approach || !live.latest_good || live.recent.empty()) return nullptr;
+    const auto& newest = live.recent.back();
+    if (decider.now_us() - newest.at_us > 1'000'000) return nullptr;
+    // The change over about the last second: long enough to stand out of the noise, short enough for a hand at a press.
+    const acquisition::TimedValue* before = nullptr;
+    for (auto one = live.recent.rbegin(); one != live.recent.rend(); ++one) {
+        if (newest.at_us - one->at_us > 1'200'000) break;
+        before = &*one;
+    }
+    const double to_go_pa = live.approach->to_go_pa(newest.value_pa);
+    if (!std::isfinite(to_go_pa)) return nullptr;
+    json approach = {{"to_go_pa", to_go_pa},
+                     {"rate_pa_per_s", nullptr},
+                     {"in_s", nullptr},
+                     {"near", false},
+                     {"beyond", decider.state().channels[index].beyond_pa.has_value()}};
+    const double span_s = before != nullptr ? static_cast<double>(newest.at_us - before->at_us) / 1e6 : 0;
+    if (span_s < 0.2) return approach;
+    constexpr double time_to_react_s = 5;
+    const double rate = live.approach->towards(newest.value_pa - before->value_pa) / span_s;
+    approach["rate_pa_per_s"] = rate;
+    if (to_go_pa > 0 && rate > 0) {
+        approach["in_s"] = to_go_pa / rate;
+        approach["near"] = to_go_pa / rate < time_to_react_s;
+    }
+    return approach;
+}
+
 json channel_json(const Decider& decider, std::size_t index) {
     const auto& state = decider.state();
     const auto& instrument = state.bench->instruments[index];
@@ -226,6 +257,8 @@ json channel_json(const Decider& decider, std::size_t index) {
                     {"expected_s", nullptr},
                     {"why", ""},
                     {"poll_us", nullptr},
+                    {"window", nullptr},
+                    {"approach", nullptr},
                     {"division", nullptr},
                     {"parts", nullptr}};
     if (const auto* dial = std::get_if<drivers::ManualReading>(&instrument.profile.how)) {
@@ -251,6 +284,11 @@ json channel_json(const Decider& decider, std::size_t index) {
     const auto& limits = instrument.limits;
     const double until_still_s = limits.window_s + limits.hold_s, whole_s = until_still_s + limits.window_s;
     double filled_s = detector.progress() * until_still_s;
+    if (live.window && live.window->from_us() > 0) {
+        const Micros from_us = live.window->from_us();
+        channel["window"] = {{"from_us", from_us}, {"to_us", from_us + static_cast<Micros>(limits.window_s * 1e6)}};
+    }
+    channel["approach"] = approach_json(decider, index);
     if (live.window) filled_s = until_still_s + live.window->progress() * limits.window_s;
     if (std::string_view(mark) == "taken") filled_s = whole_s;
     channel["progress"] = filled_s / whole_s;
@@ -266,12 +304,23 @@ json channel_json(const Decider& decider, std::size_t index) {
     return channel;
 }
 
+/// What the last press was and until when it can be taken back.
+json undo_json(const Decider& decider) {
+    const auto until_us = bench::undo_until_us(decider.state());
+    if (!until_us || *until_us < decider.now_us()) return nullptr;
+    return {{"what", decider.state().undo->what}, {"until_us", *until_us}};
+}
+
 json float_json(const bench::State& state) {
-    json none = {{"state", "none"}, {"range", nullptr}, {"since_us", nullptr}, {"expires_us", nullptr}};
+    json none = {{"state", "none"},        {"number", nullptr},   {"range", nullptr},
+                 {"discs", json::array()}, {"since_us", nullptr}, {"expires_us", nullptr}};
     if (state.intervals.empty()) return none;
     const auto& last = state.intervals.back();
     return {{"state", bench::word(last.end)},
+            {"number", last.number},
             {"range", last.range_name},
+            // Of a float that has ended the discs may be those of another bench file.
+            {"discs", last.end == bench::IntervalEnd::open ? disc_list(*state.bench, last.discs) : json::array()},
             {"since_us", last.from_us},
             {"expires_us", last.expires_us}};
 }
@@ -393,6 +442,7 @@ json frame(const Decider& decider) {
                                     {"discs", disc_list(*state.bench, state.load->discs)}})
                             : json(nullptr)},
         {"float", float_json(state)},
+        {"undo", undo_json(decider)},
         {"surroundings",
          {{"stated", state.conditions.stated},
           {"air_temperature_c", state.conditions.air.temperature_c.value},

@@ -26,6 +26,7 @@ json run_json(const bench::State& state, const bench::Run& run) {
                                {"serial", one.serial},
                                {"model", one.profile.model},
                                {"unit", one.unit.symbol},
+                               {"pascals_per_unit", one.unit.pascals},
                                {"mpe_pa", one.mpe_pa},
                                {"resolution_pa", one.resolution_pa},
                                {"window_s", one.limits.window_s},
@@ -195,6 +196,10 @@ json mark_json(const bench::State& state, const bench::Mark& mark, const bench::
             {"u_pa", taken.u_pa},
             {"dof", number_or_null(taken.u_dof)},
             {"deviation_pa", taken.deviation_pa},
+            {"permissible_pa", instrument.permissible
+                                   ? json(metrology::permissible_at(*instrument.permissible, taken.reference_pa,
+                                                                    instrument.span_low_pa, instrument.span_high_pa))
+                                   : json(nullptr)},
             {"tapped_pa", instrument.manual() ? json(taken.tapped_pa) : json(nullptr)},
             {"untapped_pa", instrument.manual() ? json(taken.untapped_pa) : json(nullptr)},
             {"window",

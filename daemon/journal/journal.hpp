@@ -77,6 +77,12 @@ class JournalReader {
     virtual ~JournalReader() = default;
     /// Every event in order of number; the visitor returns false to stop.
     virtual JournalResult<void> events(const std::function<bool(const EventRecord&)>& visit) = 0;
+    /// Events with this number and above, in order of number.
+    virtual JournalResult<void> events_from(std::uint64_t from,
+                                            const std::function<bool(const EventRecord&)>& visit) = 0;
+    /// Events below this number, the latest first.
+    virtual JournalResult<void> events_below(std::uint64_t below,
+                                             const std::function<bool(const EventRecord&)>& visit) = 0;
     /// The readings of one channel with first <= number <= last, in order. Looks at the blocks of that stretch of
     /// numbers only.
     virtual JournalResult<std::vector<ReadingRecord>> readings(std::uint32_t channel, std::uint64_t first,

@@ -15,13 +15,17 @@ class FileReader final : public JournalReader {
     explicit FileReader(std::unique_ptr<Database> database) : database_(std::move(database)) {}
 
     JournalResult<void> events(const std::function<bool(const EventRecord&)>& visit) override {
-        auto rows = database_->prepare("SELECT number, at_us, body FROM events ORDER BY number");
-        if (!rows) return rows.error();
-        for (;;) {
-            const auto row = rows->step();
-            if (!row) return row.error();
-            if (!*row || !visit(event_in(*rows))) return {};
-        }
+        return events_from(0, visit);
+    }
+
+    JournalResult<void> events_from(std::uint64_t from, const std::function<bool(const EventRecord&)>& visit) override {
+        return visit_events("SELECT number, at_us, body FROM events WHERE number >= ? ORDER BY number", from, visit);
+    }
+
+    JournalResult<void> events_below(std::uint64_t below,
+                                     const std::function<bool(const EventRecord&)>& visit) override {
+        return visit_events("SELECT number, at_us, body FROM events WHERE number < ? ORDER BY number DESC", below,
+                            visit);
     }
 
     JournalResult<std::vector<ReadingRecord>> readings(std::uint32_t channel, std::uint64_t first,
@@ -64,6 +68,18 @@ class FileReader final : public JournalReader {
     }
 
   private:
+    JournalResult<void> visit_events(const char* sql, std::uint64_t bound,
+                                     const std::function<bool(const EventRecord&)>& visit) {
+        auto rows = database_->prepare(sql);
+        if (!rows) return rows.error();
+        rows->bind(1, std::min(bound, largest_number));
+        for (;;) {
+            const auto row = rows->step();
+            if (!row) return row.error();
+            if (!*row || !visit(event_in(*rows))) return {};
+        }
+    }
+
     std::unique_ptr<Database> database_;
 };
 

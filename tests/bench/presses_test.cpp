@@ -121,13 +121,23 @@ TEST(Undo, TakesBackALossWithItsMarks) {
     EXPECT_EQ(world.at(), StepKind::read);
 }
 
-TEST(Undo, EndsWithTheSettleGuard) {
+TEST(Undo, LastsAsLongAsAPersonNeedsToSeeTheMistake) {
     World world = floating();
     World late = world;
-    world.now_us = world.interval().from_us + 600'000;
+    EXPECT_EQ(undo_until_us(world.state), world.interval().from_us + 5'000'000);
+    world.now_us = world.interval().from_us + 5'000'000;
     EXPECT_EQ(world.undo(), "");
-    late.now_us = late.interval().from_us + 700'000;
-    EXPECT_EQ(late.undo(), "the confirmation is 0.7 s old; only the last 0.6 s can be taken back");
+    EXPECT_EQ(undo_until_us(world.state), std::nullopt);
+    late.now_us = late.interval().from_us + 5'100'000;
+    EXPECT_EQ(late.undo(), "the confirmation is 5.1 s old; only the last 5 s can be taken back");
+}
+
+TEST(Undo, LastsAsLongAsALongerSettleGuard) {
+    World world(small_bench_text({{R"("settle": "0.6 s")", R"("settle": "8 s")"}}));
+    ASSERT_EQ(world.start({"transmitter A"}), "");
+    world.work_to(StepKind::read);
+    world.now_us = world.interval().from_us + 7'900'000;
+    EXPECT_EQ(world.undo(), "");
 }
 
 TEST(Undo, EndsWithAMark) {

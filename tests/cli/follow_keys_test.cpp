@@ -97,9 +97,9 @@ TEST(FollowKeys, ACheckIsAnsweredByItsValueWithTheUnitThatItAsksFor) {
         Request asked;
         asked.body = {{"do", "check"}};
         asked.is_answer = true;
-        answered(state, asked, false, "invented refusal", at);
+        answered(state, asked, false, "invented refusal");
         EXPECT_TRUE(state.answer.has_value());
-        answered(state, asked, true, "", at);
+        answered(state, asked, true, "");
         EXPECT_FALSE(state.answer.has_value());
     }
 }
@@ -224,7 +224,7 @@ TEST(FollowKeys, ARefusedReadingStaysForMending) {
         pressed(state, key);
     const Pressed last = press(state, '\n', now + second);
     ASSERT_EQ(last.requests.size(), 1U);
-    answered(state, last.requests[0], false, "That is far from 40 bar.", now + second);
+    answered(state, last.requests[0], false, "That is far from 40 bar.");
     EXPECT_EQ(state.message, "That is far from 40 bar.");
     ASSERT_TRUE(state.entry);
     EXPECT_FALSE(state.entry->complete());
@@ -232,7 +232,7 @@ TEST(FollowKeys, ARefusedReadingStaysForMending) {
     const Pressed again = press(state, '\n', now + 3 * second);
     ASSERT_EQ(again.requests.size(), 1U);
     EXPECT_EQ(again.requests[0].body["tapped"], "404 bar");
-    answered(state, again.requests[0], true, "", now + 3 * second);
+    answered(state, again.requests[0], true, "");
     EXPECT_FALSE(state.entry);
 }
 
@@ -256,7 +256,7 @@ TEST(FollowKeys, TabGoesToTheNextDialWhileNothingIsTyped) {
 TEST(FollowKeys, TheErrorOfTheServiceIsShownInItsOwnWordsUntilTheNextKey) {
     FollowState state = view_of_test("float");
     const Pressed first = press(state, 'f', now);
-    answered(state, first.requests[0], false, "State the load first: which discs are on?", now);
+    answered(state, first.requests[0], false, "State the load first: which discs are on?");
     EXPECT_EQ(state.message, "State the load first: which discs are on?");
     pressed(state, 'x', now + second);
     EXPECT_EQ(state.message, "");
@@ -275,12 +275,16 @@ TEST(FollowKeys, OnlyKeysThatApplyAreOffered) {
     EXPECT_EQ(offered_keys(view_of_test("no_run"), now), std::vector<std::string>{"q quit"});
 }
 
-TEST(FollowKeys, UndoIsOfferedForAWhileAfterWhatCanBeTakenBack) {
+TEST(FollowKeys, UndoIsOfferedAsLongAsTheServiceTakesThePressBack) {
     FollowState state = view_of_test("float");
     const Pressed first = press(state, 'f', now);
-    answered(state, first.requests[0], true, "", now);
-    EXPECT_TRUE(offers(state, "u undo"));
+    answered(state, first.requests[0], true, "");
     EXPECT_EQ(state.message, "Recorded: Floating, low range.");
+    EXPECT_FALSE(offers(state, "u undo"));
+    state.frame->undo_until_us = now + 1;
+    EXPECT_TRUE(offers(state, "u undo"));
+    state.frame->undo_until_us = now;
+    EXPECT_FALSE(offers(state, "u undo"));
 }
 
 // The aim at the bench: two keys a point (loaded and floating, then the closing sighting).

@@ -118,7 +118,9 @@ class Presses(unittest.TestCase):
         self.client.done("undo")
         self.assertEqual(self.client.frame()["float"]["state"], "confirmed")
         self.client.done("lost")
-        time.sleep(1.7)
+        self.assertIsNotNone(self.client.frame()["undo"])
+        time.sleep(5.1)
+        self.assertIsNone(self.client.frame()["undo"])
         self.refused(r"the loss is \d\.\d s old", "undo")
 
     def test_a_float_expires_unless_it_is_renewed(self):

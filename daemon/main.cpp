@@ -3,6 +3,7 @@
 #include "daemon/decider/frame.hpp"
 #include "daemon/decider/recovery.hpp"
 #include "daemon/decider/service_facts.hpp"
+#include "daemon/gateway/http_server.hpp"
 #include "daemon/gateway/local_socket.hpp"
 #include "daemon/gateway/requests.hpp"
 
@@ -33,6 +34,7 @@ struct Options {
     std::string profiles;
     bool check = false;
     bool end_run = false;
+    gateway::HttpOptions http;
 };
 
 /// journald reads a priority in angle brackets before the line; a terminal gets the time instead.
@@ -72,17 +74,25 @@ int serve(const Options& options, const bench::BenchFile& bench) {
     const auto first = decider::first_facts(recovered->state, bench, options.end_run);
     if (!first) return refuse(first.error().why);
 
-    // The socket outlives the deciding thread's work: replies that still wait there hold on to their connections.
+    // Both outlive the deciding thread's work: replies that still wait there hold on to their connections.
     std::unique_ptr<gateway::LocalSocket> socket;
+    std::unique_ptr<gateway::HttpServer> http;
+    if (!options.http.address.empty()) {
+        http = std::make_unique<gateway::HttpServer>(options.http);
+        if (const auto trouble = http->trouble()) return refuse(*trouble);
+    }
     boost::asio::io_context io{1};
     std::unique_ptr<decider::Decider> decider;
     decider::DeciderSinks sinks;
     sinks.tell = [](const bench::Tell& tell) { log(tell.alarm, tell.words); };
-    sinks.changed = [&socket, &decider] {
-        if (!socket || !socket->has_subscribers()) return;
+    sinks.changed = [&socket, &http, &decider] {
+        const bool to_socket = socket && socket->has_subscribers(), to_http = http && http->has_subscribers();
+        if (!to_socket && !to_http) return;
         const nlohmann::json line = {{"frame", decider::frame(*decider)}};
-        socket->publish(std::make_shared<const std::string>(
-            line.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace) + "\n"));
+        const auto text = std::make_shared<const std::string>(
+            line.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace) + "\n");
+        if (to_socket) socket->publish(text);
+        if (to_http) http->publish(text);
     };
     decider = std::make_unique<decider::Decider>(io, std::move(recovered->state), recovered->last_number,
                                                  options.journal, std::move(sinks));
@@ -101,8 +111,12 @@ int serve(const Options& options, const bench::BenchFile& bench) {
         bus_sinks.change = [](const std::string& words, bool bad) { log(bad, words); };
         buses.push_back(std::make_unique<acquisition::BusThread>(std::move(plan), std::move(bus_sinks)));
     }
-    socket = std::make_unique<gateway::LocalSocket>(options.socket, std::move(door));
+    socket = std::make_unique<gateway::LocalSocket>(options.socket, door);
     if (const auto trouble = socket->trouble()) return refuse(*trouble);
+    if (http) {
+        http->serve(door);
+        log(false, fmt::format("the console is at {}", http->url()));
+    }
     log(false, fmt::format("{}: {} instruments on {} buses; journal {}; socket {}", decider->state().bench->name,
                            decider->state().bench->instruments.size(), buses.size(), options.journal, options.socket));
 
@@ -118,6 +132,7 @@ int serve(const Options& options, const bench::BenchFile& bench) {
         bus->ask_to_stop();
     buses.clear();
     socket->stop();
+    if (http) http->stop();
     decider->stop("asked to stop");
     return done;
 }
@@ -135,6 +150,12 @@ int main(int argc, char** argv) {
                    "where clients reach the service; by default $STILLMARK_SOCKET or /run/stillmark/socket");
     app.add_option("--profiles", options.profiles,
                    "the folder of instrument profiles; by default $STILLMARK_PROFILES or the installed one");
+    app.add_option("--http", options.http.address,
+                   "an address and a port for the console, as 127.0.0.1:8788; without it there is none");
+    app.add_option("--http-name", options.http.names,
+                   "a name by which browsers reach the console, beside its address; may be given again");
+    app.add_option("--tls-certificate", options.http.certificate, "the console's certificate, in PEM");
+    app.add_option("--tls-key", options.http.key, "the key of that certificate, in PEM");
     app.add_flag("--end-run", options.end_run, "stop a run that was begun with another revision of the bench file");
     try {
         app.parse(argc, argv);

@@ -1,6 +1,7 @@
 #!/bin/sh
 # A whole calibration on a simulated bench: builds the programs, starts service and simulator, shows how the run goes, and
-# ends with the table of deviations, which is compared with the truth that the simulator hides from the service.
+# ends with the table of deviations, which is compared with the truth that the simulator hides from the service. A browser
+# on this machine can look on: the address is printed.
 #   sh simulator/demo.sh [--seed N] [--mistakes] [--wrong-word-order]
 # Ends with 0 where every mark is right, 1 where not (or where the run could not be done), 2 for wrong use.
 set -eu
@@ -75,6 +76,12 @@ profiles=$source_dir/drivers/profiles
 journal=$run/demo.journal
 socket=$socket_dir/socket
 
+# The console's own port where it is free; the kernel lists who listens (state 0A) by hexadecimal ports.
+http=127.0.0.1:8788
+if grep -Eq '^ *[0-9]+: [0-9A-F]+:2254 [0-9A-F]+:[0-9A-F]+ 0A ' /proc/net/tcp /proc/net/tcp6 2>/dev/null; then
+    http=127.0.0.1:0
+fi
+
 echo "== The run (everything on this bench is invented)"
 set -- "$scenario" --bench "$bench" --profiles "$profiles" --socket "$socket" --log "$run/truth.csv" \
     --actions "$run/actions.jsonl" --summary "$run/summary.json" --results "$run/results.json"
@@ -88,8 +95,15 @@ while [ ! -e "$run/wire/line-a" ] && [ $tries -lt 50 ] && kill -0 "$simulator" 2
     sleep 0.1
     tries=$((tries + 1))
 done
-"$programs/stillmarkd" "$bench" --profiles "$profiles" --journal "$journal" --socket "$socket" 2>"$run/service.log" &
+"$programs/stillmarkd" "$bench" --profiles "$profiles" --journal "$journal" --socket "$socket" --http "$http" \
+    2>"$run/service.log" &
 service=$!
+tries=0
+until grep -q 'the console is at' "$run/service.log" || [ $tries -ge 50 ] || ! kill -0 "$service" 2>/dev/null; do
+    sleep 0.1
+    tries=$((tries + 1))
+done
+sed -n 's/.* the console is at /   The console, for a browser on this machine while the run goes on: /p' "$run/service.log"
 
 outcome=0
 wait "$simulator" || outcome=$?

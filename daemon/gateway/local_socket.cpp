@@ -1,5 +1,6 @@
 #include "daemon/gateway/local_socket.hpp"
 
+#include "daemon/gateway/high_descriptor.hpp"
 #include "daemon/gateway/requests.hpp"
 #include "protocols/instant.hpp"
 
@@ -14,7 +15,6 @@
 #include <algorithm>
 #include <atomic>
 #include <deque>
-#include <fcntl.h>
 #include <filesystem>
 #include <set>
 #include <sys/stat.h>
@@ -34,29 +34,6 @@ namespace {
 constexpr std::size_t longest_line = 65536;
 constexpr std::size_t most_clients = 64;
 constexpr std::size_t most_waiting_replies = 256;
-constexpr int deepest_request = 8;
-
-/// The JSON in a line, or nothing where it is none or nested deeper than any request: what is nested without end would
-/// be copied and written by calls nested as deep.
-std::optional<json> parse_request(const std::string& line) {
-    bool too_deep = false;
-    const json::parser_callback_t watch = [&too_deep](int depth, json::parse_event_t, const json&) {
-        too_deep = too_deep || depth > deepest_request;
-        return !too_deep;
-    };
-    json request = json::parse(line, watch, false);
-    if (too_deep || !request.is_object()) return std::nullopt;
-    return request;
-}
-
-/// Buses need the descriptors below 1024 (libmodbus waits with select); everything else moves above.
-void move_above_select(Protocol::socket& socket) {
-    const int high = ::fcntl(socket.native_handle(), F_DUPFD_CLOEXEC, 1024);
-    if (high < 0) return; // the limit of open files is below; then nothing is gained and nothing lost
-    error_code ignored;
-    socket.close(ignored);
-    socket.assign(Protocol(), high, ignored);
-}
 
 class Session;
 

@@ -248,6 +248,28 @@ json look(const decider::Decider& decider, const std::string& what, Keys& keys, 
 
 } // namespace
 
+std::optional<json> parse_request(const std::string& text) {
+    constexpr int deepest_request = 8;
+    bool too_deep = false;
+    const json::parser_callback_t watch = [&too_deep](int depth, json::parse_event_t, const json&) {
+        too_deep = too_deep || depth > deepest_request;
+        return !too_deep;
+    };
+    json request = json::parse(text, watch, false);
+    if (too_deep || !request.is_object()) return std::nullopt;
+    return request;
+}
+
+const std::vector<std::string>& command_names() {
+    static const std::vector<std::string> names = [] {
+        std::vector<std::string> listed;
+        for (const auto& [name, command] : commands())
+            listed.push_back(name);
+        return listed;
+    }();
+    return names;
+}
+
 json malformed(const json& id, const std::string& why) {
     return {{"id", id}, {"ok", false}, {"code", "bad_request"}, {"error", why}};
 }

@@ -5,12 +5,22 @@
 #include <nlohmann/json.hpp>
 
 #include <functional>
+#include <optional>
+#include <string>
+#include <vector>
 
 namespace stillmark::gateway {
 
 /// Answers one request of a client, as DEVELOPERS.md "The local socket" words them; on the deciding thread. The reply
 /// comes after what it tells of is on disk. `subscribe` is the connection's own affair and is not known here.
 void answer(decider::Decider& decider, const nlohmann::json& request, const std::function<void(nlohmann::json)>& reply);
+
+/// The JSON object in a text, or nothing where it is none or nested deeper than any request: what is nested without end
+/// would be copied and written by calls nested as deep.
+std::optional<nlohmann::json> parse_request(const std::string& text);
+
+/// The commands that change something, as `do` names them.
+const std::vector<std::string>& command_names();
 
 /// The reply to something that is no request.
 nlohmann::json malformed(const nlohmann::json& id, const std::string& why);

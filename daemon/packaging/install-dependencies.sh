@@ -22,7 +22,8 @@ boost_package() {
 build_packages() {
     echo g++ cmake ninja-build pkg-config
     boost_package
-    echo libmodbus-dev libspdlog-dev libfmt-dev nlohmann-json3-dev libsqlite3-dev libcli11-dev libncurses-dev
+    echo libmodbus-dev libspdlog-dev libfmt-dev nlohmann-json3-dev libsqlite3-dev libcli11-dev libncurses-dev libssl-dev
+    echo libjs-dygraphs
 }
 
 # The last line is what SciPy needs to run. SciPy itself is not here: python3-scipy wants python3-pythran, which wants

@@ -1,0 +1,186 @@
+#include "daemon/gateway/http_routes.hpp"
+
+#include "daemon/gateway/metrics.hpp"
+#include "daemon/gateway/page_files.hpp"
+#include "daemon/gateway/requests.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+
+namespace stillmark::gateway {
+
+using nlohmann::json;
+
+namespace {
+
+using Parts = std::vector<std::string>;
+
+struct Route {
+    const char* method;
+    const char* path;
+    const char* what;
+    HttpOutcome (*go)(const HttpRequest&, const HttpGround&);
+};
+
+HttpAnswer no_such_path() {
+    return problem(404, "not_found", "there is nothing at this path; GET /api/openapi.json lists what there is");
+}
+
+/// A question whose reply becomes the answer as it stands.
+HttpOutcome look(
+    const HttpGround& ground, json request,
+    std::function<HttpAnswer(const json&)> answer = [](const json& reply) { return answer_of_reply(reply, 404); }) {
+    return LaterAnswer([&ground, request = std::move(request),
+                        answer = std::move(answer)](const std::function<void(HttpAnswer)>& give) {
+        ground.look(request, [give, answer](const LookReply& reply) {
+            give(reply ? answer(*reply)
+                       : problem(503, "too_many", "too many questions wait for the service; ask again in a second"));
+        });
+    });
+}
+
+HttpOutcome page(const HttpRequest& request, std::string_view name) {
+    const auto* file = find_page_file(name);
+    return file == nullptr ? no_such_path() : page_answer(*file, request);
+}
+
+HttpOutcome page_part(const HttpRequest& request, const HttpGround&) {
+    return page(request, request.target.parts[1]);
+}
+
+HttpOutcome live(const HttpRequest& request, const HttpGround&) {
+    const auto found = request.target.query.find("hz");
+    if (found == request.target.query.end()) return LiveView{};
+    int hz = 0;
+    const auto& text = found->second;
+    const auto end = std::from_chars(text.data(), text.data() + text.size(), hz);
+    if (end.ec != std::errc() || end.ptr != text.data() + text.size() || hz < 1 || hz > 20)
+        return problem(400, "bad_request", "\"hz\" is a whole number from 1 to 20");
+    return LiveView{hz};
+}
+
+/// A command of the local socket, with its keys in the body.
+HttpOutcome do_what(const HttpRequest& request, const HttpGround& ground) {
+    const auto& what = request.target.parts[2];
+    if (std::ranges::find(command_names(), what) == command_names().end())
+        return problem(404, "not_found",
+                       fmt::format("\"{}\" is nothing that can be done; GET /api/openapi.json lists what can", what));
+    auto keys = parse_request(request.body);
+    if (!keys) return problem(400, "bad_request", "the body is not a JSON object of at most 8 levels");
+    (*keys)["do"] = what;
+    keys->erase("id");
+    if (const auto who = ground.people.who ? ground.people.who(request) : std::nullopt) (*keys)["by"] = who->name;
+    return LaterAnswer([&ground, keys = std::move(*keys)](const std::function<void(HttpAnswer)>& give) {
+        ground.change(keys, [give](const json& reply) { give(answer_of_reply(reply, 409)); });
+    });
+}
+
+HttpOutcome session(const HttpRequest&, const HttpGround&) {
+    return json_answer({{"login", "not needed"}, {"user", nullptr}});
+}
+
+HttpOutcome metrics(const HttpRequest&, const HttpGround& ground) {
+    return look(ground, {{"do", "status"}}, [&ground](const json& reply) {
+        if (!reply.value("ok", false)) return answer_of_reply(reply, 503);
+        HttpAnswer answer;
+        answer.type = "text/plain; version=0.0.4; charset=utf-8";
+        answer.body = metrics_text(reply["frame"], *ground.counts);
+        return answer;
+    });
+}
+
+const std::vector<Route>& routes() {
+    static const std::vector<Route> table = {
+        {"GET", "/", "page",
+         [](const HttpRequest& request, const HttpGround&) -> HttpOutcome { return page(request, "index.html"); }},
+        {"GET", "/page/{name}", "page", page_part},
+        {"GET", "/api/openapi.json", "page",
+         [](const HttpRequest& request, const HttpGround&) -> HttpOutcome { return page(request, "openapi.json"); }},
+        {"GET", "/api/session", "session", session},
+        {"GET", "/api/frame", "look",
+         [](const HttpRequest&, const HttpGround& ground) {
+             return look(ground, {{"do", "status"}});
+         }},
+        {"GET", "/api/live", "look", live},
+        {"GET", "/api/runs", "look",
+         [](const HttpRequest&, const HttpGround& ground) {
+             return look(ground, {{"do", "run_list"}});
+         }},
+        {"GET", "/api/runs/{run}", "look",
+         [](const HttpRequest& request, const HttpGround& ground) {
+             return look(ground, {{"do", "results"}, {"run", request.target.parts[2]}});
+         }},
+        {"GET", "/api/balance-health", "look",
+         [](const HttpRequest&, const HttpGround& ground) {
+             return look(ground, {{"do", "health_list"}});
+         }},
+        {"GET", "/metrics", "look", metrics},
+        {"POST", "/api/do/{what}", "do", do_what},
+    };
+    return table;
+}
+
+bool matches(std::string_view path, const Parts& parts) {
+    std::size_t part = 0;
+    for (std::size_t from = 1; from < path.size(); ++part) {
+        const auto to = std::min(path.find('/', from), path.size());
+        const auto wanted = path.substr(from, to - from);
+        if (part == parts.size() || (!wanted.starts_with('{') && wanted != parts[part])) return false;
+        from = to + 1;
+    }
+    return part == parts.size();
+}
+
+} // namespace
+
+HttpAnswer answer_of_reply(const json& reply, unsigned refused_status) {
+    if (reply.value("ok", false)) {
+        json good = reply;
+        good.erase("id");
+        return json_answer(good);
+    }
+    const auto code = reply.value("code", "not_recorded");
+    const unsigned status = code == "bad_request" ? 400 : code == "refused" ? refused_status : 503;
+    return problem(status, code, reply.value("error", "the service gave no reason"));
+}
+
+bool wants_own_page(const HttpRequest& request) {
+    return (request.method != "GET" && request.method != "HEAD") || request.target.parts == Parts{"api", "live"};
+}
+
+HttpOutcome route(const HttpRequest& request, const HttpGround& ground) {
+    const auto method = request.method == "HEAD" ? "GET" : request.method;
+    std::string others;
+    for (const auto& one : routes()) {
+        if (!matches(one.path, request.target.parts)) continue;
+        if (method != one.method) {
+            others += (others.empty() ? "" : ", ") + std::string(one.method);
+            continue;
+        }
+        if (method == "POST") {
+            const auto type = request.header("content-type");
+            if (type.substr(0, type.find(';')) != "application/json")
+                return problem(415, "bad_request", "the body is to be JSON, with Content-Type: application/json");
+        }
+        const std::string what = one.what == std::string_view("do") ? request.target.parts[2] : one.what;
+        if (ground.people.may)
+            if (auto refused = ground.people.may(ground.people.who ? ground.people.who(request) : std::nullopt, what))
+                return *refused;
+        return one.go(request, ground);
+    }
+    if (others.empty()) return no_such_path();
+    auto refused = problem(405, "wrong_method", fmt::format("this path takes {}, not {}", others, request.method));
+    refused.headers.emplace_back("Allow", others);
+    return refused;
+}
+
+std::vector<RouteName> route_list() {
+    std::vector<RouteName> list;
+    for (const auto& one : routes())
+        list.push_back({one.method, one.path, one.what});
+    return list;
+}
+
+} // namespace stillmark::gateway

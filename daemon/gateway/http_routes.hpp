@@ -1,0 +1,74 @@
+#pragma once
+
+#include "daemon/gateway/http_message.hpp"
+#include "daemon/gateway/looks.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace stillmark::gateway {
+
+/// Who asks. Without a log-in nobody is known by name.
+struct Who {
+    std::string name;
+    std::vector<std::string> roles;
+};
+
+/// Why something may not be done, or nothing.
+using Verdict = std::optional<HttpAnswer>;
+
+/// What the log-in knows. Where it is not set, this bench is open to this machine.
+struct HttpPeople {
+    std::function<std::optional<Who>(const HttpRequest&)> who;
+    /// `what` is a command of the local socket, or the word of a route: see `route_list`.
+    std::function<Verdict(const std::optional<Who>&, const std::string& what)> may;
+};
+
+/// What the server keeps count of.
+struct HttpCounts {
+    std::size_t connections = 0;
+    std::size_t live_views = 0;
+    std::uint64_t accepted = 0;
+    std::uint64_t refused_connections = 0;
+    std::uint64_t requests = 0;
+    std::uint64_t refused_requests = 0; ///< answered with a status of 400 or above
+    std::uint64_t too_slow = 0;
+    std::uint64_t frames_sent = 0;
+    std::uint64_t frames_missed = 0;
+    std::uint64_t slow_views_dropped = 0;
+};
+
+/// How routes reach the rest of the program.
+struct HttpGround {
+    /// Changes something: straight to the deciding thread, with the keys of the local socket.
+    std::function<void(nlohmann::json request, std::function<void(nlohmann::json)> reply)> change;
+    /// Asks something of the deciding thread, in turn with other questions.
+    std::function<void(nlohmann::json request, std::function<void(const LookReply&)> reply)> look;
+    HttpPeople people;
+    const HttpCounts* counts = nullptr;
+};
+
+/// Where a request leads. Pure but for what the ground does when an answer comes later.
+HttpOutcome route(const HttpRequest& request, const HttpGround& ground);
+
+/// Whether a request of this method changes something or opens a live view: those come from the service's own page
+/// only.
+bool wants_own_page(const HttpRequest& request);
+
+struct RouteName {
+    std::string method;
+    std::string path; ///< with {names} where anything may stand
+    std::string what; ///< what `HttpPeople::may` is asked
+};
+/// Every route there is, for the description of the API to be held against.
+std::vector<RouteName> route_list();
+
+/// The answer that stands for a reply of the deciding thread; `key` is what a reply holds that is good.
+HttpAnswer answer_of_reply(const nlohmann::json& reply, unsigned refused_status);
+
+} // namespace stillmark::gateway

@@ -14,9 +14,10 @@ ALONG_THE_ARROW = {
     "daemon/bench": ["daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
     "daemon/journal": [],
     "daemon/decider": ["daemon/bench", "daemon/journal", "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
-    "daemon/gateway": ["daemon/decider", "daemon/bench", "daemon/journal", "daemon/acquisition", "daemon/metrology",
+    "daemon/people": [],
+    "daemon/gateway": ["daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/acquisition", "daemon/metrology",
                        "drivers", "protocols"],
-    "daemon/cli": ["daemon/decider", "daemon/bench", "daemon/journal", "daemon/acquisition", "daemon/metrology",
+    "daemon/cli": ["daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/acquisition", "daemon/metrology",
                    "drivers", "protocols"],
 }
 COMPOSITION = {"daemon/main.cpp"}

@@ -60,7 +60,8 @@ def clocks_and_locks(path, text, folder):
 
 class Threads(unittest.TestCase):
     def test_nothing_that_runs_later_captures_by_default(self):
-        paths = [p for folder in ("daemon/acquisition", "daemon/decider", "daemon/gateway", "daemon/journal", "protocols")
+        paths = [p for folder in ("daemon/acquisition", "daemon/decider", "daemon/gateway", "daemon/journal", "daemon/people",
+                                       "protocols")
                  for p in cpp_files(folder)]
         self.assertGreater(len(paths), 5)
         found = [b for p in paths for b in default_captures(p, text_of(p))]

@@ -50,7 +50,7 @@ export class Bar {
             if (this.keys.press(event)) this.pressBig(event);
             return;
         }
-        if (!elsewhere && !inEntry && /^[0-9]$/.test(event.key) && this.page.view === "now" && entry.typedElsewhere(event.key))
+        if (!elsewhere && !inEntry && /^[-0-9.,]$/.test(event.key) && this.page.view === "now" && entry.typedElsewhere(event.key))
             event.preventDefault();
     }
 

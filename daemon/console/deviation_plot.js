@@ -3,7 +3,7 @@
 import { draw } from "./dom.js";
 import { isNumber, markNumbers, plain, remarks, rounded, signed } from "./numbers.js";
 
-const LEFT = 74, RIGHT = 14, TOP = 14, BOTTOM = 46;
+const LEFT = 74, RIGHT = 26, TOP = 10, BOTTOM = 46;
 const HALF = 7;
 
 /// Steps of 1, 2 or 5 with so many of them at most.
@@ -47,7 +47,8 @@ export function deviationPlot(name, marks, units, { width, height, limit_pa, spa
     for (const one of numbers) one.permissible ??= isNumber(limit_pa) ? limit_pa / pascals : null;
     const standing = numbers.filter((one) => one.mark.status !== "void");
     const highest = Math.max(...numbers.map((one) => one.reference), isNumber(spanHigh_pa) ? spanHigh_pa / pascals : 0);
-    const lowest = Math.min(0, ...numbers.map((one) => one.reference));
+    // Markers at the ends stay clear of the axes.
+    const lowest = Math.min(0, ...numbers.map((one) => one.reference)) - 0.03 * highest;
     // What is void may lie far away: it is drawn at the edge then, so that it does not flatten what stands.
     const reach = Math.max(...standing.map((one) => Math.abs(one.deviation) + (one.expanded ?? 0)), ...standing.map((one) => one.permissible ?? 0), 0) ||
         Math.max(...numbers.map((one) => Math.abs(one.deviation)), 1e-6);
@@ -67,7 +68,7 @@ export function deviationPlot(name, marks, units, { width, height, limit_pa, spa
         drawing.append(draw("line", { x1: x(tick), x2: x(tick), y1: height - BOTTOM, y2: height - BOTTOM + 5, class: "axis" }),
             textAt(x(tick), height - BOTTOM + 21, plain(tick, 4), "middle"));
     drawing.append(draw("path", { d: `M${LEFT} ${TOP}V${height - BOTTOM}H${width - RIGHT}`, class: "axis" }),
-        textAt(width - RIGHT, height - 6, `reference pressure, ${unit}`, "end"), textAt(LEFT + 6, TOP + 12, `deviation, ${unit}`, "start"));
+        textAt(width - RIGHT, height - 6, `reference pressure, ${unit}`, "end"));
 
     const limits = [...new Map(standing.filter((one) => isNumber(one.permissible)).map((one) => [one.reference, one.permissible])).entries()].sort((a, b) => a[0] - b[0]);
     if (limits.length > 0) {
@@ -75,7 +76,7 @@ export function deviationPlot(name, marks, units, { width, height, limit_pa, spa
         const ends = [[lowest, limits[0][1]], ...limits, [highest, limits[limits.length - 1][1]]];
         for (const sign of [1, -1])
             drawing.append(draw("path", { class: "limit", d: ends.map(([at, limit], i) => `${i === 0 ? "M" : "L"}${x(at).toFixed(1)} ${y(sign * limit).toFixed(1)}`).join("") }));
-        drawing.append(textAt(width - RIGHT - 4, y(ends[ends.length - 1][1]) - 5, "permissible error", "end"));
+        drawing.append(textAt(width - RIGHT - 4, y(ends[ends.length - 1][1]) + 18, "permissible error", "end"));
     }
     const shift = { rising: -4, falling: 4 };
     const series = new Map();

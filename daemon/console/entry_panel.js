@@ -25,6 +25,7 @@ export class EntryPanel {
         if (step.wants === "check" && this.reasoning && step.check?.failed) return { kind: "reason", step };
         if (step.wants === "check" && step.check?.by === "value")
             return { kind: "value", step, channel: frame.channels.find((one) => one.name === step.check.channel) };
+        if (step.wants === "check" && step.check?.failed) return { kind: "failed", step };
         const due = dialsToRead(frame);
         const chosen = frame.channels.find((one) => one.manual && one.name === this.chosen);
         const channel = chosen ?? due[0];
@@ -51,6 +52,7 @@ export class EntryPanel {
     build(subject) {
         if (subject.kind === "reason") return this.buildReason(subject);
         if (subject.kind === "value") return this.buildValue(subject);
+        if (subject.kind === "failed") return make("div", { class: "entry" }, this.goOnButton(subject.step.check));
         return this.buildDial(subject);
     }
 
@@ -183,7 +185,7 @@ export class EntryPanel {
     /// What the big control means while something is to be typed; null where nothing is.
     bigControl() {
         const { subject } = this;
-        if (!subject) return null;
+        if (!subject || subject.kind === "failed") return null;
         if (subject.kind === "dial") return this.dialControl(subject);
         const [field] = this.fields;
         const typed = field.value.trim();

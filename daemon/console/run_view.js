@@ -123,7 +123,7 @@ export class RunView {
         const width = Math.floor((this.plots.clientWidth - (across - 1) * 24) / across);
         renderWhenChanged(this.plots, [width, names, marks.map((mark) => [mark.mark, mark.status, mark.deviation_pa])], () => names.map((name) => {
             const instrument = run.instruments.find((one) => one.name === name);
-            return make("figure", {}, make("figcaption", { text: name }), deviationPlot(name, marks.filter((mark) => mark.channel === name), this.page.bench.units,
+            return make("figure", {}, make("figcaption", { text: `${name}: deviation, ${this.page.bench.units.of(instrument.unit).unit}` }), deviationPlot(name, marks.filter((mark) => mark.channel === name), this.page.bench.units,
                 { width, height: Math.round(Math.min(Math.max(width * 0.5, 230), 520)), limit_pa: instrument.mpe_pa, spanHigh_pa: this.page.bench.instruments.get(name)?.span_high_pa }));
         }));
     }
@@ -203,12 +203,11 @@ export class RunView {
 export function budgetTable(budget) {
     const { unit, pascals_per_unit } = budget;
     const inUnit = (pa) => (isNumber(pa) && isNumber(pascals_per_unit) ? `${plain(pa / pascals_per_unit, 3)} ${unit}` : `${plain(pa, 3)} Pa`);
-    const lines = [...(budget.lines ?? []).map((line) => ({ ...line, of: "reference" })), ...(budget.reading ?? []).map((line) => ({ ...line, of: "reading" }))];
-    const columns = [{ name: "Input" }, { name: "Of the" }, { name: "Its part of u", numeric: true }, { name: "Share", numeric: true }];
-    const rows = lines.map((line) => ({ cells: [line.input, line.of, inUnit(line.contribution_pa), isNumber(line.share) ? `${plain(line.share * 100, 2)} %` : "\u2013"] }));
+    const parts = (lines) => (lines ?? []).map((line) => ({ cells: [line.input, inUnit(line.contribution_pa), isNumber(line.share) ? `${plain(line.share * 100, 2)} %` : "\u2013"] }));
+    const columns = [{ name: "Input" }, { name: "Its part of u", numeric: true }, { name: "Share", numeric: true }];
     const corrections = (budget.corrections ?? []).map((one) => ({ cells: [one.name, inUnit(one.pa), `${plain(one.ppm, 3)} ppm`] }));
-    return make("div", {}, make("h3", { text: "Budget" }), table("Uncertainty budget", columns, rows),
-        make("p", { text: `Together u = ${inUnit(budget.u_pa)}, of the reference alone ${inUnit(budget.u_reference_pa)}.` }),
+    return make("div", {}, make("h3", { text: "Budget" }), table(`Of the deviation: u = ${inUnit(budget.u_pa)}`, columns, parts(budget.reading)),
+        table(`Of the reference pressure: u = ${inUnit(budget.u_reference_pa)}`, columns, parts(budget.lines)),
         corrections.length > 0 && table("Corrections from the nominal to the reference pressure", [{ name: "Correction" }, { name: "Pressure", numeric: true }, { name: "", numeric: true }], corrections),
         (budget.notes ?? []).map((text) => make("p", { class: "hint", text })));
 }

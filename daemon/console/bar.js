@@ -1,175 +1,185 @@
 // The bottom edge: the one big control, lost, undo, renewal, and what came of the last press.
 
-import { wholeSpanWords } from "./clock.js";
-import { make, setClass, setText, show } from "./dom.js";
-import { EXPIRY_WARNING_US, HeldKeys, floatLeft_us, loadAndFloat, renewal, wanted, whyNot } from "./presses.js";
-import { settings } from "./settings.js";
-import { Refusal, tell } from "./wire.js";
+import {wholeSpanWords} from "./clock.js";
+import {make, setClass, setText, show} from "./dom.js";
+import {EXPIRY_WARNING_US, floatLeft_us, HeldKeys, loadAndFloat, renewal, wanted, whyNot} from "./presses.js";
+import {settings} from "./settings.js";
+import {Refusal, tell} from "./wire.js";
 
 const byId = (id) => document.getElementById(id);
 /// So long the words of a recorded press stay.
 const SAID_FOR_MS = 6_000;
 
 export class Bar {
-    /// `page`: connected, frame, clock, mayPress, view, entry, startForm, goTo.
-    constructor(page) {
-        this.page = page;
-        this.keys = new HeldKeys();
-        this.onItsWay = false;
-        this.stepShown_ms = 0;
-        byId("big").addEventListener("click", (event) => this.pressBig(event));
-        byId("lost").addEventListener("click", (event) =>
-            this.press(event, { requests: [{ what: "lost", body: {}, said: "the float was lost" }] }));
-        byId("undo").addEventListener("click", (event) =>
-            this.press(event, { requests: [{ what: "undo", body: {}, said: "taken back" }] }));
-        byId("renew").addEventListener("click", (event) => this.press(event, renewal()));
-        byId("second").addEventListener("click", (event) => {
-            if (this.page.frame?.step) this.press(event, loadAndFloat(this.page.frame));
-        });
-        // After a tap the keyboard's focus goes nowhere: a space bar pressed later is the big control's.
-        document.addEventListener("click", (event) => {
-            const pressed = event.target instanceof Element ? event.target.closest("button") : null;
-            if (event.detail > 0 && pressed && !pressed.closest("dialog")) pressed.blur();
-        });
-        document.addEventListener("keydown", (event) => this.keyDown(event));
-        document.addEventListener("keyup", (event) => this.keys.release(event));
-        addEventListener("blur", () => this.keys.forget());
-    }
+  /// `page`: connected, frame, clock, mayPress, view, entry, startForm, goTo.
+  constructor(page) {
+    this.page = page;
+    this.keys = new HeldKeys();
+    this.onItsWay = false;
+    this.stepShown_ms = 0;
+    byId("big").addEventListener("click", (event) => this.pressBig(event));
+    byId("lost").addEventListener(
+      "click", (event) => this.press(event, {requests: [{what: "lost", body: {}, said: "the float was lost"}]}));
+    byId("undo").addEventListener(
+      "click", (event) => this.press(event, {requests: [{what: "undo", body: {}, said: "taken back"}]}));
+    byId("renew").addEventListener("click", (event) => this.press(event, renewal()));
+    byId("second").addEventListener("click", (event) => {
+      if (this.page.frame?.step) this.press(event, loadAndFloat(this.page.frame));
+    });
+    // After a tap the keyboard's focus goes nowhere: a space bar pressed later is the big control's.
+    document.addEventListener("click", (event) => {
+      const pressed = event.target instanceof Element ? event.target.closest("button") : null;
+      if (event.detail > 0 && pressed && !pressed.closest("dialog")) pressed.blur();
+    });
+    document.addEventListener("keydown", (event) => this.keyDown(event));
+    document.addEventListener("keyup", (event) => this.keys.release(event));
+    addEventListener("blur", () => this.keys.forget());
+  }
 
-    keyDown(event) {
-        if (event.ctrlKey || event.altKey || event.metaKey || byId("dialog").open) return;
-        const focus = document.activeElement;
-        const entry = this.page.entry;
-        const foot = event.key === settings.footKey;
-        const inEntry = entry.owns(focus);
-        const elsewhere = focus && focus !== document.body && focus !== byId("big") && focus !== byId("step-title") && !inEntry;
-        const isSpace = event.key === " " && !elsewhere && !(inEntry && entry.subject?.kind === "reason");
-        const isEnter = event.key === "Enter" && inEntry;
-        if (foot && !(inEntry && entry.subject?.kind === "reason" && event.key.length === 1) || isSpace || isEnter) {
-            event.preventDefault();
-            if (this.keys.press(event)) this.pressBig(event);
-            return;
-        }
-        if (!elsewhere && !inEntry && /^[-0-9.,]$/.test(event.key) && this.page.view === "now" && entry.typedElsewhere(event.key))
-            event.preventDefault();
+  keyDown(event) {
+    if (event.ctrlKey || event.altKey || event.metaKey || byId("dialog").open) return;
+    const focus = document.activeElement;
+    const entry = this.page.entry;
+    const foot = event.key === settings.footKey;
+    const inEntry = entry.owns(focus);
+    const elsewhere =
+      focus && focus !== document.body && focus !== byId("big") && focus !== byId("step-title") && !inEntry;
+    const isSpace = event.key === " " && !elsewhere && !(inEntry && entry.subject?.kind === "reason");
+    const isEnter = event.key === "Enter" && inEntry;
+    if (foot && !(inEntry && entry.subject?.kind === "reason" && event.key.length === 1) || isSpace || isEnter) {
+      event.preventDefault();
+      if (this.keys.press(event)) this.pressBig(event);
+      return;
     }
+    if (!elsewhere && !inEntry && /^[-0-9.,]$/.test(event.key) && this.page.view === "now" &&
+      entry.typedElsewhere(event.key))
+      event.preventDefault();
+  }
 
-    /// What the big control means now.
-    meaning() {
-        const { page } = this;
-        const { frame } = page;
-        if (!page.connected || !frame) return { label: "Wait", detail: "the service is away", rests: true };
-        if (page.view !== "now" && frame.run?.state === "running") return { label: "Back to the step", detail: frame.step?.title ?? "", act: () => page.goTo("now"), local: true };
-        const now_us = page.clock.at();
-        const press = wanted(frame, now_us, { onePress: settings.onePress });
-        if (press.opens === "start")
-            return page.view === "now" ? { ...press, ...page.startForm.bigControl() }
-                : { label: "Start a run", detail: "choose it first", act: () => page.goTo("now"), local: true };
-        return (press.opens || press.rests || press.label === "Begin the check" || press.label === "Check again" ? page.entry.bigControl() : null) ?? press;
-    }
+  /// What the big control means now.
+  meaning() {
+    const {page} = this;
+    const {frame} = page;
+    if (!page.connected || !frame) return {label: "Wait", detail: "the service is away", rests: true};
+    if (page.view !== "now" && frame.run?.state === "running")
+      return {label: "Back to the step", detail: frame.step?.title ?? "", act: () => page.goTo("now"), local: true};
+    const now_us = page.clock.at();
+    const press = wanted(frame, now_us, {onePress: settings.onePress});
+    if (press.opens === "start")
+      return page.view === "now"
+        ? {...press, ...page.startForm.bigControl()}
+        : {label: "Start a run", detail: "choose it first", act: () => page.goTo("now"), local: true};
+    return (press.opens || press.rests || press.label === "Begin the check" || press.label === "Check again"
+               ? page.entry.bigControl()
+               : null) ??
+      press;
+  }
 
-    pressBig(event) {
-        this.press(event, this.meaning());
-    }
+  pressBig(event) { this.press(event, this.meaning()); }
 
-    situation() {
-        const { page } = this;
-        return { connected: page.connected, frame: page.frame, now_us: page.clock.at(), stepShown_ms: this.stepShown_ms,
-            now_ms: performance.now(), onItsWay: this.onItsWay, mayPress: page.mayPress };
-    }
+  situation() {
+    const {page} = this;
+    return {
+      connected: page.connected,
+      frame: page.frame,
+      now_us: page.clock.at(),
+      stepShown_ms: this.stepShown_ms,
+      now_ms: performance.now(),
+      onItsWay: this.onItsWay,
+      mayPress: page.mayPress
+    };
+  }
 
-    async press(event, press) {
-        if (press.local) return press.act();
-        const reason = whyNot(press, this.situation());
-        if (reason) return this.refuse(reason);
-        if (press.act) return press.act();
-        const made = press.make ? press.make() : press;
-        if (made.refusal) {
-            made.focus?.focus();
-            return this.refuse(made.refusal);
-        }
-        if (!made.requests) return this.refuse("There is nothing to press for here now.");
-        // The instant of the press itself, not that at which the page got round to it.
-        const pressed_ms = event.timeStamp > 0 ? Math.min(event.timeStamp, performance.now()) : performance.now();
-        const pressed_us = this.page.clock.at(pressed_ms);
-        this.onItsWay = true;
-        const said = [];
-        try {
-            for (const request of made.requests) {
-                await tell(request.what, { ...request.body, pressed_us });
-                said.push(request.said);
-            }
-            press.done?.();
-            this.say(`Recorded: ${said.join("; ")}.`);
-        } catch (trouble) {
-            if (!(trouble instanceof Refusal)) throw trouble;
-            this.refuse(`${said.length > 0 ? `Recorded: ${said.join("; ")}. But then: ` : ""}${trouble.message}`);
-            if (trouble.status === 401) this.page.sessionEnded();
-        } finally {
-            this.onItsWay = false;
-        }
+  async press(event, press) {
+    if (press.local) return press.act();
+    const reason = whyNot(press, this.situation());
+    if (reason) return this.refuse(reason);
+    if (press.act) return press.act();
+    const made = press.make ? press.make() : press;
+    if (made.refusal) {
+      made.focus?.focus();
+      return this.refuse(made.refusal);
     }
+    if (!made.requests) return this.refuse("There is nothing to press for here now.");
+    // The instant of the press itself, not that at which the page got round to it.
+    const pressed_ms = event.timeStamp > 0 ? Math.min(event.timeStamp, performance.now()) : performance.now();
+    const pressed_us = this.page.clock.at(pressed_ms);
+    this.onItsWay = true;
+    const said = [];
+    try {
+      for (const request of made.requests) {
+        await tell(request.what, {...request.body, pressed_us});
+        said.push(request.said);
+      }
+      press.done?.();
+      this.say(`Recorded: ${said.join("; ")}.`);
+    } catch (trouble) {
+      if (!(trouble instanceof Refusal)) throw trouble;
+      this.refuse(`${said.length > 0 ? `Recorded: ${said.join("; ")}. But then: ` : ""}${trouble.message}`);
+      if (trouble.status === 401) this.page.sessionEnded();
+    } finally {
+      this.onItsWay = false;
+    }
+  }
 
-    say(text) {
-        this.message(text, false);
-    }
-    refuse(text) {
-        this.message(text.charAt(0).toUpperCase() + text.slice(1), true);
-    }
-    message(text, refusal) {
-        const place = byId("message");
-        setClass(place, "refusal", refusal);
-        // The same words again are told again.
-        place.replaceChildren(refusal ? make("b", { text: "Not done: " }) : "", text);
-        clearTimeout(this.timer);
-        this.timer = setTimeout(() => place.replaceChildren(), refusal ? 3 * SAID_FOR_MS : SAID_FOR_MS);
-    }
+  say(text) { this.message(text, false); }
+  refuse(text) { this.message(text.charAt(0).toUpperCase() + text.slice(1), true); }
+  message(text, refusal) {
+    const place = byId("message");
+    setClass(place, "refusal", refusal);
+    // The same words again are told again.
+    place.replaceChildren(refusal ? make("b", {text: "Not done: "}) : "", text);
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => place.replaceChildren(), refusal ? 3 * SAID_FOR_MS : SAID_FOR_MS);
+  }
 
-    render() {
-        const { page } = this;
-        const { frame } = page;
-        const stepKey = frame ? `${frame.run?.id} ${frame.step?.number} ${frame.step?.wants}` : "";
-        if (stepKey !== this.stepKey) {
-            this.stepKey = stepKey;
-            this.stepShown_ms = performance.now();
-        }
-        const meaning = this.meaning();
-        setText(byId("big-label"), meaning.label);
-        setText(byId("big-detail"), meaning.detail ?? "");
-        setClass(byId("big"), "rests", meaning.rests || !page.mayPress);
-        setClass(byId("bar"), "looks-on", !page.mayPress);
-        const now_us = page.clock.at();
-        const live = page.connected && frame && now_us - frame.at_us < 1e6;
-        const undo_us = live && page.mayPress && frame.undo ? frame.undo.until_us - now_us : 0;
-        show(byId("undo"), undo_us > 0);
-        if (undo_us > 0) setText(byId("undo"), `Take back: ${frame.undo.what} (${Math.ceil(undo_us / 1e6)} s left)`);
-        const left_us = live && frame ? floatLeft_us(frame, now_us) : null;
-        const soon = left_us !== null && left_us < EXPIRY_WARNING_US;
-        show(byId("renew"), left_us !== null && page.mayPress && frame.step?.wants !== "sighted");
-        setClass(byId("renew"), "urgent", soon);
-        const load = live && page.mayPress && page.view === "now" && frame.step?.wants === "load" && !settings.onePress;
-        show(byId("second"), load);
-        if (load) setText(byId("second"), "Discs on and it floats");
-        setText(byId("float-words"), frame ? floatWords(frame, live, left_us) : "");
-        setClass(byId("float-words"), "urgent", soon);
+  render() {
+    const {page} = this;
+    const {frame} = page;
+    const stepKey = frame ? `${frame.run?.id} ${frame.step?.number} ${frame.step?.wants}` : "";
+    if (stepKey !== this.stepKey) {
+      this.stepKey = stepKey;
+      this.stepShown_ms = performance.now();
     }
+    const meaning = this.meaning();
+    setText(byId("big-label"), meaning.label);
+    setText(byId("big-detail"), meaning.detail ?? "");
+    setClass(byId("big"), "rests", meaning.rests || !page.mayPress);
+    setClass(byId("bar"), "looks-on", !page.mayPress);
+    const now_us = page.clock.at();
+    const live = page.connected && frame && now_us - frame.at_us < 1e6;
+    const undo_us = live && page.mayPress && frame.undo ? frame.undo.until_us - now_us : 0;
+    show(byId("undo"), undo_us > 0);
+    if (undo_us > 0) setText(byId("undo"), `Take back: ${frame.undo.what} (${Math.ceil(undo_us / 1e6)} s left)`);
+    const left_us = live && frame ? floatLeft_us(frame, now_us) : null;
+    const soon = left_us !== null && left_us < EXPIRY_WARNING_US;
+    show(byId("renew"), left_us !== null && page.mayPress && frame.step?.wants !== "sighted");
+    setClass(byId("renew"), "urgent", soon);
+    const load = live && page.mayPress && page.view === "now" && frame.step?.wants === "load" && !settings.onePress;
+    show(byId("second"), load);
+    if (load) setText(byId("second"), "Discs on and it floats");
+    setText(byId("float-words"), frame ? floatWords(frame, live, left_us) : "");
+    setClass(byId("float-words"), "urgent", soon);
+  }
 }
 
 export function floatWords(frame, live, left_us) {
-    const range = frame.float.range ? `, ${frame.float.range} range` : "";
-    if (!live) return `Float not known now; it was: ${frame.float.state}${range}`;
-    switch (frame.float.state) {
-    case "confirmed": {
-        const left = left_us === null ? "" : left_us > 0 ? `; ${wholeSpanWords(left_us)} until it must be looked at again` : "; expired";
-        return `Afloat${range}${left}`;
-    }
-    case "none":
-        return "Float not confirmed";
-    case "expired":
-        return `Float expired${range}: confirmed too long ago`;
-    case "unknown":
-        return `Float unknown${range}: the service was away meanwhile`;
-    default:
-        return `Float ${frame.float.state}${range}`;
-    }
+  const range = frame.float.range ? `, ${frame.float.range} range` : "";
+  if (!live) return `Float not known now; it was: ${frame.float.state}${range}`;
+  switch (frame.float.state) {
+  case "confirmed": {
+    const left = left_us === null ? ""
+      : left_us > 0               ? `; ${wholeSpanWords(left_us)} until it must be looked at again`
+                                  : "; expired";
+    return `Afloat${range}${left}`;
+  }
+  case "none":
+    return "Float not confirmed";
+  case "expired":
+    return `Float expired${range}: confirmed too long ago`;
+  case "unknown":
+    return `Float unknown${range}: the service was away meanwhile`;
+  default:
+    return `Float ${frame.float.state}${range}`;
+  }
 }

@@ -1,143 +1,230 @@
 // Is the bench well? Its wires, its instruments, the air around it, the balance.
 
-import { dateWords, wholeSpanWords } from "./clock.js";
-import { isFresh } from "./channels_panel.js";
-import { labelled, make, renderWhenChanged, setClass, setText, table } from "./dom.js";
-import { isNumber, plain } from "./numbers.js";
-import { get, tell } from "./wire.js";
+import {isFresh} from "./channels_panel.js";
+import {dateWords, wholeSpanWords} from "./clock.js";
+import {labelled, make, renderWhenChanged, setClass, setText, table} from "./dom.js";
+import {isNumber, plain} from "./numbers.js";
+import {get, tell} from "./wire.js";
 
 const LEAST_PAUSE_MS = 1_000;
-const AIR = [["air_temperature", "Air temperature", "degC"], ["air_pressure", "Air pressure", "hPa"], ["humidity", "Humidity", "%"], ["piston_temperature", "Piston temperature", "degC"]];
-const HEALTH = [["fall_rate", "Fall rate", "mm/min"], ["spin_time", "Spin time", "s"], ["smallest_disc", "Smallest disc that moves it", "g"]];
+const AIR = [
+  ["air_temperature", "Air temperature", "degC"], ["air_pressure", "Air pressure", "hPa"],
+  ["humidity", "Humidity", "%"], ["piston_temperature", "Piston temperature", "degC"]
+];
+const HEALTH = [
+  ["fall_rate", "Fall rate", "mm/min"], ["spin_time", "Spin time", "s"],
+  ["smallest_disc", "Smallest disc that moves it", "g"]
+];
 
-function heading(text) {
-    return make("h2", { text });
-}
+function heading(text) { return make("h2", {text}); }
 
 export class BenchView {
-    constructor(place, page) {
-        Object.assign(this, { place, page });
-        this.health = [];
-        this.buses = make("div");
-        this.instruments = make("div");
-        this.air = make("div");
-        this.airForm = make("div");
-        this.balance = make("div");
-        this.balanceForm = make("div");
-        this.facts = make("div");
-        place.append(make("h1", { text: "Bench" }), this.facts, heading("Instruments"), this.instruments, heading("Buses"), this.buses,
-            heading("Surroundings"), this.air, this.airForm, heading("Balance"), this.balance, this.balanceForm);
+  constructor(place, page) {
+    Object.assign(this, {place, page});
+    this.health = [];
+    this.buses = make("div");
+    this.instruments = make("div");
+    this.air = make("div");
+    this.airForm = make("div");
+    this.balance = make("div");
+    this.balanceForm = make("div");
+    this.facts = make("div");
+    place.append(make("h1", {text: "Bench"}), this.facts, heading("Instruments"), this.instruments, heading("Buses"),
+      this.buses, heading("Surroundings"), this.air, this.airForm, heading("Balance"), this.balance, this.balanceForm);
+  }
+  open() {
+    this.drawn_ms = 0;
+    this.learn();
+  }
+  async learn() {
+    if (this.page.view !== "bench" || this.page.needsLogin) return;
+    try {
+      this.health = (await get("/api/balance-health")).health ?? [];
+    } catch (trouble) {
+      this.page.refuse(trouble.message);
     }
-    open() {
-        this.drawn_ms = 0;
-        this.learn();
-    }
-    async learn() {
-        if (this.page.view !== "bench" || this.page.needsLogin) return;
-        try {
-            this.health = (await get("/api/balance-health")).health ?? [];
-        } catch (trouble) {
-            this.page.refuse(trouble.message);
+    this.showBalance();
+  }
+
+  /// How each instrument answers, in words.
+  answers(channel, frameAge_us) {
+    if (channel.manual)
+      return {
+        word: "read by hand",
+        well: true,
+        age: "",
+        reading: channel.shown ? `${channel.shown} ${channel.unit}` : ""
+      };
+    const since_us = isNumber(channel.age_us) ? channel.age_us + frameAge_us : null;
+    const fresh = isFresh(channel, since_us, this.page.live);
+    const faulty = fresh && (channel.stillness === "faulty" || channel.status !== "good");
+    const word = !this.page.live ? "not known now"
+      : since_us === null        ? `silent: ${channel.status}`
+             : !fresh ? "silent"
+             : faulty ? `faulty: ${channel.status}`
+                      : "answers";
+    return {
+      word,
+      well: fresh && !faulty,
+      age: since_us === null ? "never"
+        : since_us < 1e6     ? "now"
+                             : `${wholeSpanWords(since_us)} ago`,
+      reading: isNumber(channel.value) ? `${channel.shown} ${channel.unit}` : "none"
+    };
+  }
+
+  render(frame, {frameAge_us}) {
+    const now_ms = performance.now();
+    if (now_ms - (this.drawn_ms ?? 0) < LEAST_PAUSE_MS) return;
+    this.drawn_ms = now_ms;
+    const {bench} = this.page;
+    renderWhenChanged(this.facts, [bench.name, bench.laboratory, bench.revision, bench.weakest], () => [make("p", {
+      text: [
+        bench.name, bench.laboratory, bench.revision && `revision ${bench.revision.slice(0, 12)}`,
+        bench.weakest && `weakest part: ${bench.weakest.part}, ${plain(bench.weakest.rating_pa / 1e5)} bar`
+      ].filter(Boolean)
+              .join("; ")
+    })]);
+    const states = frame.channels.map(
+      (channel) => ({channel, instrument: bench.instruments.get(channel.name), ...this.answers(channel, frameAge_us)}));
+    const columns = [
+      {name: "Instrument"}, {name: "Serial"}, {name: "Model"}, {name: "Bus"}, {name: "State"},
+      {name: "Last reading", numeric: true}, {name: "Age", numeric: true}, {name: "Stillness"}
+    ];
+    renderWhenChanged(this.instruments,
+      states.map((one) => [one.channel.name, one.word, one.age, one.reading, one.channel.stillness, bench.revision]),
+      () => table("Instruments of the bench", columns, states.map((one) => ({
+        class: one.well ? null : "unwell",
+        cells: [
+          one.channel.name, one.instrument?.serial ?? "", one.instrument?.model ?? "", one.instrument?.bus ?? "none",
+          one.word, one.reading, one.age,
+          one.channel.manual                                       ? ""
+            : one.channel.why && one.channel.stillness !== "still" ? `${one.channel.stillness}: ${one.channel.why}`
+                                                                   : one.channel.stillness ?? ""
+        ]
+      }))));
+    const buses = bench.buses.map((bus) => {
+      const on = states.filter((one) => one.instrument?.bus === bus.name);
+      const well = on.filter((one) => one.well).length;
+      const trouble = on.filter((one) => !one.well).map((one) => `${one.channel.name} ${one.word}`).join("; ");
+      const words = !this.page.live ? "not known now"
+        : on.length === 0           ? "no instrument on it"
+        : well === on.length        ? "every instrument answers"
+        : well === 0                ? `nobody answers: look at the line; ${trouble}`
+                                    : trouble;
+      return {
+        well: well === on.length,
+        cells: [bus.name, bus.kind.replaceAll("_", " "), `${well} of ${on.length}`, words]
+      };
+    });
+    renderWhenChanged(this.buses, buses,
+      () => table("Buses", [{name: "Bus"}, {name: "Kind"}, {name: "Answer", numeric: true}, {name: "State"}],
+        buses.map((one) => ({class: one.well ? null : "unwell", cells: one.cells}))));
+    this.showAir(frame);
+    this.showForms();
+  }
+
+  showAir(frame) {
+    const air = frame.surroundings ?? {};
+    const limits = this.page.bench.surroundings;
+    const valid_us = isNumber(limits?.valid_s) ? limits.valid_s * 1e6 : null;
+    const old = valid_us !== null && isNumber(air.age_us) && air.age_us > valid_us;
+    const stated = !air.stated
+      ? "Nobody stated them: the bench file's count."
+      : `Stated ${wholeSpanWords(air.age_us)} ago${old ? ": too long ago, state them again" : ""}.`;
+    const low = limits?.lowest_c, high = limits?.highest_c;
+    const outside = (value) => isNumber(low) && isNumber(high) && isNumber(value) && (value < low || value > high);
+    const limit = isNumber(low) && isNumber(high) ? `${plain(low)} to ${plain(high)} degC` : "none stated";
+    const rows = [
+      ["Air temperature", air.air_temperature_c, "degC", limit, outside(air.air_temperature_c)],
+      ["Air pressure", isNumber(air.air_pressure_pa) ? air.air_pressure_pa / 100 : null, "hPa", "none stated", false],
+      ["Humidity", isNumber(air.humidity) ? air.humidity * 100 : null, "%", "none stated", false],
+      ["Piston temperature", air.piston_temperature_c, "degC", limit, outside(air.piston_temperature_c)]
+    ];
+    renderWhenChanged(this.air, [rows, stated],
+      () => [make("p", {class: old || !air.stated ? "unwell" : null, text: stated}),
+        table("Surroundings and their limits",
+          [{name: "Quantity"}, {name: "Value", numeric: true}, {name: "Limits"}, {name: "State"}],
+          rows.map(([name, value, unit, limits, beyond]) => ({
+            class: beyond ? "unwell" : null,
+            cells: [
+              name, `${plain(value, 5)} ${unit}`, limits,
+              beyond                       ? "outside its limits"
+                : limits === "none stated" ? ""
+                                           : "within"
+            ]
+          })))]);
+  }
+
+  /// Fields whose texts get the unit where none was typed.
+  form(title, fields, verb, send, extra = []) {
+    const inputs = fields.map(([key, name, unit]) => ({
+      key,
+      unit,
+      input: make("input", {type: "text", autocomplete: "off", maxlength: "40", inputmode: "text"}),
+      name
+    }));
+    const words = make("p", {role: "status"});
+    return make("form", {
+      class: "entries",
+      on: {
+        submit: async (event) => {
+          event.preventDefault();
+          const body = {};
+          for (const {key, unit, input} of inputs) {
+            const text = input.value.trim().replace(/^(-?\d+),(\d+)/, "$1.$2");
+            if (text !== "") body[key] = /^[-+\d.]+$/.test(text) ? `${text} ${unit}` : text;
+          }
+          setClass(words, "refusal", true);
+          if (Object.keys(body).length === 0) return setText(words, "Nothing was typed yet: nothing was sent.");
+          if (!this.page.live) return setText(words, "The service is away: nothing was sent.");
+          try {
+            await send(body);
+            setClass(words, "refusal", false);
+            setText(words, "Recorded.");
+            for (const {input} of inputs) input.value = "";
+          } catch (trouble) {
+            setText(words, trouble.message);
+          }
         }
-        this.showBalance();
-    }
+      }
+    },
+      make("h3", {text: title}), extra, inputs.map(({name, unit, input}) => labelled(`${name}, ${unit}`, input)),
+      make("p", {class: "buttons"}, make("button", {type: "submit", text: verb})), words);
+  }
 
-    /// How each instrument answers, in words.
-    answers(channel, frameAge_us) {
-        if (channel.manual) return { word: "read by hand", well: true, age: "", reading: channel.shown ? `${channel.shown} ${channel.unit}` : "" };
-        const since_us = isNumber(channel.age_us) ? channel.age_us + frameAge_us : null;
-        const fresh = isFresh(channel, since_us, this.page.live);
-        const faulty = fresh && (channel.stillness === "faulty" || channel.status !== "good");
-        const word = !this.page.live ? "not known now" : since_us === null ? `silent: ${channel.status}` : !fresh ? "silent" : faulty ? `faulty: ${channel.status}` : "answers";
-        return { word, well: fresh && !faulty, age: since_us === null ? "never" : since_us < 1e6 ? "now" : `${wholeSpanWords(since_us)} ago`,
-            reading: isNumber(channel.value) ? `${channel.shown} ${channel.unit}` : "none" };
-    }
+  showForms() {
+    const {bench, mayPress} = this.page;
+    renderWhenChanged(this.airForm, mayPress,
+      () => [mayPress &&
+        this.form("What the instruments on the wall show now", AIR, "State the surroundings",
+          (body) => tell("surroundings", {...body, pressed_us: this.page.clock.at()}))]);
+    renderWhenChanged(this.balanceForm, [mayPress, bench.ranges], () => {
+      if (!mayPress || bench.ranges.length === 0) return [];
+      const range =
+        make("select", {}, bench.ranges.map((one) => make("option", {value: one.name, text: `${one.name} range`})));
+      const at = make("input", {type: "text", autocomplete: "off", maxlength: "40"});
+      return [this.form("How the balance was found", HEALTH, "State its health", async (body) => {
+        if (at.value.trim() !== "")
+          body.at = /^[-+\d.]+$/.test(at.value.trim()) ? `${at.value.trim()} bar` : at.value.trim();
+        await tell("health", {...body, range: range.value, pressed_us: this.page.clock.at()});
+        await this.learn();
+      }, [labelled("Range", range), labelled("Fall rate at, bar", at)])];
+    });
+  }
 
-    render(frame, { frameAge_us }) {
-        const now_ms = performance.now();
-        if (now_ms - (this.drawn_ms ?? 0) < LEAST_PAUSE_MS) return;
-        this.drawn_ms = now_ms;
-        const { bench } = this.page;
-        renderWhenChanged(this.facts, [bench.name, bench.laboratory, bench.revision, bench.weakest], () => [make("p", { text: [bench.name, bench.laboratory, bench.revision && `revision ${bench.revision.slice(0, 12)}`,
-            bench.weakest && `weakest part: ${bench.weakest.part}, ${plain(bench.weakest.rating_pa / 1e5)} bar`].filter(Boolean).join("; ") })]);
-        const states = frame.channels.map((channel) => ({ channel, instrument: bench.instruments.get(channel.name), ...this.answers(channel, frameAge_us) }));
-        const columns = [{ name: "Instrument" }, { name: "Serial" }, { name: "Model" }, { name: "Bus" }, { name: "State" }, { name: "Last reading", numeric: true }, { name: "Age", numeric: true }, { name: "Stillness" }];
-        renderWhenChanged(this.instruments, states.map((one) => [one.channel.name, one.word, one.age, one.reading, one.channel.stillness, bench.revision]), () => table("Instruments of the bench", columns,
-            states.map((one) => ({ class: one.well ? null : "unwell", cells: [one.channel.name, one.instrument?.serial ?? "", one.instrument?.model ?? "", one.instrument?.bus ?? "none", one.word, one.reading, one.age,
-                one.channel.manual ? "" : one.channel.why && one.channel.stillness !== "still" ? `${one.channel.stillness}: ${one.channel.why}` : one.channel.stillness ?? ""] }))));
-        const buses = bench.buses.map((bus) => {
-            const on = states.filter((one) => one.instrument?.bus === bus.name);
-            const well = on.filter((one) => one.well).length;
-            const trouble = on.filter((one) => !one.well).map((one) => `${one.channel.name} ${one.word}`).join("; ");
-            const words = !this.page.live ? "not known now" : on.length === 0 ? "no instrument on it" : well === on.length ? "every instrument answers" : well === 0 ? `nobody answers: look at the line; ${trouble}` : trouble;
-            return { well: well === on.length, cells: [bus.name, bus.kind.replaceAll("_", " "), `${well} of ${on.length}`, words] };
-        });
-        renderWhenChanged(this.buses, buses, () => table("Buses", [{ name: "Bus" }, { name: "Kind" }, { name: "Answer", numeric: true }, { name: "State" }], buses.map((one) => ({ class: one.well ? null : "unwell", cells: one.cells }))));
-        this.showAir(frame);
-        this.showForms();
-    }
-
-    showAir(frame) {
-        const air = frame.surroundings ?? {};
-        const limits = this.page.bench.surroundings;
-        const valid_us = isNumber(limits?.valid_s) ? limits.valid_s * 1e6 : null;
-        const old = valid_us !== null && isNumber(air.age_us) && air.age_us > valid_us;
-        const stated = !air.stated ? "Nobody stated them: the bench file's count." : `Stated ${wholeSpanWords(air.age_us)} ago${old ? ": too long ago, state them again" : ""}.`;
-        const low = limits?.lowest_c, high = limits?.highest_c;
-        const outside = (value) => isNumber(low) && isNumber(high) && isNumber(value) && (value < low || value > high);
-        const limit = isNumber(low) && isNumber(high) ? `${plain(low)} to ${plain(high)} degC` : "none stated";
-        const rows = [["Air temperature", air.air_temperature_c, "degC", limit, outside(air.air_temperature_c)], ["Air pressure", isNumber(air.air_pressure_pa) ? air.air_pressure_pa / 100 : null, "hPa", "none stated", false],
-            ["Humidity", isNumber(air.humidity) ? air.humidity * 100 : null, "%", "none stated", false], ["Piston temperature", air.piston_temperature_c, "degC", limit, outside(air.piston_temperature_c)]];
-        renderWhenChanged(this.air, [rows, stated], () => [make("p", { class: old || !air.stated ? "unwell" : null, text: stated }),
-            table("Surroundings and their limits", [{ name: "Quantity" }, { name: "Value", numeric: true }, { name: "Limits" }, { name: "State" }], rows.map(([name, value, unit, limits, beyond]) => ({ class: beyond ? "unwell" : null,
-                cells: [name, `${plain(value, 5)} ${unit}`, limits, beyond ? "outside its limits" : limits === "none stated" ? "" : "within"] })))]);
-    }
-
-    /// Fields whose texts get the unit where none was typed.
-    form(title, fields, verb, send, extra = []) {
-        const inputs = fields.map(([key, name, unit]) => ({ key, unit, input: make("input", { type: "text", autocomplete: "off", maxlength: "40", inputmode: "text" }), name }));
-        const words = make("p", { role: "status" });
-        return make("form", { class: "entries", on: { submit: async (event) => {
-            event.preventDefault();
-            const body = {};
-            for (const { key, unit, input } of inputs) {
-                const text = input.value.trim().replace(/^(-?\d+),(\d+)/, "$1.$2");
-                if (text !== "") body[key] = /^[-+\d.]+$/.test(text) ? `${text} ${unit}` : text;
-            }
-            setClass(words, "refusal", true);
-            if (Object.keys(body).length === 0) return setText(words, "Nothing was typed yet: nothing was sent.");
-            if (!this.page.live) return setText(words, "The service is away: nothing was sent.");
-            try {
-                await send(body);
-                setClass(words, "refusal", false);
-                setText(words, "Recorded.");
-                for (const { input } of inputs) input.value = "";
-            } catch (trouble) {
-                setText(words, trouble.message);
-            }
-        } } }, make("h3", { text: title }), extra, inputs.map(({ name, unit, input }) => labelled(`${name}, ${unit}`, input)),
-            make("p", { class: "buttons" }, make("button", { type: "submit", text: verb })), words);
-    }
-
-    showForms() {
-        const { bench, mayPress } = this.page;
-        renderWhenChanged(this.airForm, mayPress, () => [mayPress && this.form("What the instruments on the wall show now", AIR, "State the surroundings",
-            (body) => tell("surroundings", { ...body, pressed_us: this.page.clock.at() }))]);
-        renderWhenChanged(this.balanceForm, [mayPress, bench.ranges], () => {
-            if (!mayPress || bench.ranges.length === 0) return [];
-            const range = make("select", {}, bench.ranges.map((one) => make("option", { value: one.name, text: `${one.name} range` })));
-            const at = make("input", { type: "text", autocomplete: "off", maxlength: "40" });
-            return [this.form("How the balance was found", HEALTH, "State its health", async (body) => {
-                if (at.value.trim() !== "") body.at = /^[-+\d.]+$/.test(at.value.trim()) ? `${at.value.trim()} bar` : at.value.trim();
-                await tell("health", { ...body, range: range.value, pressed_us: this.page.clock.at() });
-                await this.learn();
-            }, [labelled("Range", range), labelled("Fall rate at, bar", at)])];
-        });
-    }
-
-    showBalance() {
-        renderWhenChanged(this.balance, this.health, () => [this.health.length === 0 ? make("p", { text: "Nothing was stated of its health yet: fall rate, spin time, smallest disc." })
-            : table("Health of the balance, latest first", [{ name: "Range" }, { name: "Sign" }, { name: "When" }, { name: "Verdict" }, { name: "Words" }, { name: "By" }],
-                [...this.health].reverse().map((one) => ({ class: one.verdict === "good" ? null : "unwell", cells: [one.range, String(one.sign).replaceAll("_", " "), dateWords(one.utc_us), one.verdict, one.words, one.by || "not said"] })))]);
-    }
+  showBalance() {
+    renderWhenChanged(this.balance, this.health,
+      () => [this.health.length === 0
+          ? make("p", {text: "Nothing was stated of its health yet: fall rate, spin time, smallest disc."})
+          : table("Health of the balance, latest first",
+              [{name: "Range"}, {name: "Sign"}, {name: "When"}, {name: "Verdict"}, {name: "Words"}, {name: "By"}],
+              [...this.health].reverse().map((one) => ({
+                class: one.verdict === "good" ? null : "unwell",
+                cells: [
+                  one.range, String(one.sign).replaceAll("_", " "), dateWords(one.utc_us), one.verdict, one.words,
+                  one.by || "not said"
+                ]
+              })))]);
+  }
 }

@@ -1,120 +1,142 @@
 // Each instrument's reading, how still it is, and what its mark waits for.
 
-import { spanWords, wholeSpanWords } from "./clock.js";
-import { button, make, setAttribute, setClass, setText, show } from "./dom.js";
-import { isNumber, markNumbers, plain, signed, rounded } from "./numbers.js";
+import {spanWords, wholeSpanWords} from "./clock.js";
+import {button, make, setAttribute, setClass, setText, show} from "./dom.js";
+import {isNumber, markNumbers, plain, signed, rounded} from "./numbers.js";
 
 const LEAST_SILENCE_US = 500_000;
 const MANY = 8;
-const MARK_WORDS = { none: "", waiting: "mark waits", window: "window open", taken: "mark taken" };
+const MARK_WORDS = {
+  none: "",
+  waiting: "mark waits",
+  window: "window open",
+  taken: "mark taken"
+};
 
 /// True where a reading may be shown as live: the page hears the service, and the instrument answers at its pace.
 export function isFresh(channel, since_us, live) {
-    if (!live || channel.stillness === "silent" || !isNumber(since_us)) return false;
-    return !channel.poll_us || since_us <= Math.max(3 * channel.poll_us, LEAST_SILENCE_US);
+  if (!live || channel.stillness === "silent" || !isNumber(since_us)) return false;
+  return !channel.poll_us || since_us <= Math.max(3 * channel.poll_us, LEAST_SILENCE_US);
 }
 
 function expectedWords(channel) {
-    if (channel.stillness === "still") return "still now";
-    if (isNumber(channel.expected_s) && channel.expected_s < 3600) return `still in ${spanWords(channel.expected_s * 1e6)}`;
-    return "";
+  if (channel.stillness === "still") return "still now";
+  if (isNumber(channel.expected_s) && channel.expected_s < 3600)
+    return `still in ${spanWords(channel.expected_s * 1e6)}`;
+  return "";
 }
 
 /// Where the pressure is on its way, in words; and how much they matter.
 export function approachWords(channel, units) {
-    const { approach } = channel;
-    if (!approach) return null;
-    const { unit, pascals } = units.of(channel.unit);
-    const away = isNumber(approach.to_go_pa) ? `${plain(Math.abs(approach.to_go_pa) / pascals, 3)} ${unit}` : "";
-    if (approach.beyond) return { alarm: true, text: `went past by ${away}: go back and come again` };
-    const soon = isNumber(approach.in_s) ? `, there in ${spanWords(approach.in_s * 1e6)}` : "";
-    if (approach.near) return { alarm: true, text: `slow down: ${away} to go${soon}` };
-    return away && approach.to_go_pa > 0 ? { alarm: false, text: `${away} to go${soon}` } : null;
+  const {approach} = channel;
+  if (!approach) return null;
+  const {unit, pascals} = units.of(channel.unit);
+  const away = isNumber(approach.to_go_pa) ? `${plain(Math.abs(approach.to_go_pa) / pascals, 3)} ${unit}` : "";
+  if (approach.beyond) return {alarm: true, text: `went past by ${away}: go back and come again`};
+  const soon = isNumber(approach.in_s) ? `, there in ${spanWords(approach.in_s * 1e6)}` : "";
+  if (approach.near) return {alarm: true, text: `slow down: ${away} to go${soon}`};
+  return away && approach.to_go_pa > 0 ? {alarm: false, text: `${away} to go${soon}`} : null;
 }
 
 class Row {
-    constructor(name, enter) {
-        this.name = make("h3", { text: name });
-        this.value = make("output", { class: "value", "aria-label": `${name} reads` });
-        this.state = make("span", { class: "state" });
-        this.fill = make("span", { class: "fill" });
-        this.bar = make("span", { class: "window-bar", role: "progressbar", "aria-label": `window of ${name}`, "aria-valuemin": 0, "aria-valuemax": 100 }, this.fill);
-        this.expected = make("span", { class: "expected" });
-        this.mark = make("span", { class: "mark-word" });
-        this.note = make("p", { class: "note" });
-        this.enter = button("Enter its reading", () => enter(name), { hidden: true });
-        this.line = make("div", { class: "state-line" }, this.state, this.bar, this.expected, this.mark);
-        this.element = make("article", { class: "channel" }, make("div", { class: "head" }, this.name, this.value), this.line, this.note, this.enter);
+  constructor(name, enter) {
+    this.name = make("h3", {text: name});
+    this.value = make("output", {class: "value", "aria-label": `${name} reads`});
+    this.state = make("span", {class: "state"});
+    this.fill = make("span", {class: "fill"});
+    this.bar = make("span", {
+      class: "window-bar",
+      role: "progressbar",
+      "aria-label": `window of ${name}`,
+      "aria-valuemin": 0,
+      "aria-valuemax": 100
+    },
+      this.fill);
+    this.expected = make("span", {class: "expected"});
+    this.mark = make("span", {class: "mark-word"});
+    this.note = make("p", {class: "note"});
+    this.enter = button("Enter its reading", () => enter(name), {hidden: true});
+    this.line = make("div", {class: "state-line"}, this.state, this.bar, this.expected, this.mark);
+    this.element = make("article", {class: "channel"}, make("div", {class: "head"}, this.name, this.value), this.line,
+      this.note, this.enter);
+  }
+  render(channel, context) {
+    const {live, units, lastMark, takesEntry} = context;
+    if (channel.manual) return this.renderManual(channel, lastMark, units, takesEntry);
+    const since_us = isNumber(channel.age_us) ? channel.age_us + context.frameAge_us : null;
+    const fresh = isFresh(channel, since_us, live);
+    const faulty = channel.stillness === "faulty" || !isNumber(channel.value);
+    setText(this.value, isNumber(channel.value) ? `${channel.shown} ${channel.unit}` : "no value");
+    setClass(this.element, "stale", !fresh);
+    setClass(this.element, "moving", fresh && channel.stillness === "moving");
+    if (!fresh) {
+      setText(this.state, since_us === null ? "no reading yet" : `last seen ${wholeSpanWords(since_us)} ago`);
+      setText(this.expected, "");
+    } else if (faulty) {
+      setText(this.state, `faulty: ${channel.status}`);
+      setText(this.expected, "");
+    } else {
+      setText(this.state, channel.stillness);
+      setText(this.expected, expectedWords(channel));
     }
-    render(channel, context) {
-        const { live, units, lastMark, takesEntry } = context;
-        if (channel.manual) return this.renderManual(channel, lastMark, units, takesEntry);
-        const since_us = isNumber(channel.age_us) ? channel.age_us + context.frameAge_us : null;
-        const fresh = isFresh(channel, since_us, live);
-        const faulty = channel.stillness === "faulty" || !isNumber(channel.value);
-        setText(this.value, isNumber(channel.value) ? `${channel.shown} ${channel.unit}` : "no value");
-        setClass(this.element, "stale", !fresh);
-        setClass(this.element, "moving", fresh && channel.stillness === "moving");
-        if (!fresh) {
-            setText(this.state, since_us === null ? "no reading yet" : `last seen ${wholeSpanWords(since_us)} ago`);
-            setText(this.expected, "");
-        } else if (faulty) {
-            setText(this.state, `faulty: ${channel.status}`);
-            setText(this.expected, "");
-        } else {
-            setText(this.state, channel.stillness);
-            setText(this.expected, expectedWords(channel));
-        }
-        const filled = fresh && !faulty ? Math.round((channel.progress ?? 0) * 100) : 0;
-        show(this.bar, fresh && !faulty);
-        if (this.filled !== filled) {
-            this.filled = filled;
-            this.fill.style.transform = `scaleX(${filled / 100})`;
-            setAttribute(this.bar, "aria-valuenow", filled);
-        }
-        setText(this.mark, MARK_WORDS[channel.mark] ?? channel.mark);
-        const approach = fresh ? approachWords(channel, units) : null;
-        const why = fresh && channel.stillness !== "still" && channel.why ? `not still: ${channel.why}` : "";
-        setText(this.note, [approach?.text, why || markWords(lastMark, units)].filter(Boolean).join("; "));
-        setClass(this.note, "alarm", approach?.alarm);
+    const filled = fresh && !faulty ? Math.round((channel.progress ?? 0) * 100) : 0;
+    show(this.bar, fresh && !faulty);
+    if (this.filled !== filled) {
+      this.filled = filled;
+      this.fill.style.transform = `scaleX(${filled / 100})`;
+      setAttribute(this.bar, "aria-valuenow", filled);
     }
-    renderManual(channel, lastMark, units, takesEntry) {
-        setText(this.value, channel.shown ? `${channel.shown} ${channel.unit}` : "");
-        setText(this.state, "read by hand");
-        show(this.bar, false);
-        setText(this.mark, channel.mark === "waiting" || channel.mark === "window" ? "reading wanted" : MARK_WORDS[channel.mark] ?? "");
-        setText(this.note, markWords(lastMark, units));
-        show(this.enter, takesEntry);
-    }
+    setText(this.mark, MARK_WORDS[channel.mark] ?? channel.mark);
+    const approach = fresh ? approachWords(channel, units) : null;
+    const why = fresh && channel.stillness !== "still" && channel.why ? `not still: ${channel.why}` : "";
+    setText(this.note, [approach?.text, why || markWords(lastMark, units)].filter(Boolean).join("; "));
+    setClass(this.note, "alarm", approach?.alarm);
+  }
+  renderManual(channel, lastMark, units, takesEntry) {
+    setText(this.value, channel.shown ? `${channel.shown} ${channel.unit}` : "");
+    setText(this.state, "read by hand");
+    show(this.bar, false);
+    setText(this.mark,
+      channel.mark === "waiting" || channel.mark === "window" ? "reading wanted" : MARK_WORDS[channel.mark] ?? "");
+    setText(this.note, markWords(lastMark, units));
+    show(this.enter, takesEntry);
+  }
 }
 
 function markWords(mark, units) {
-    if (!mark) return "";
-    const { unit, deviation, expanded, decimals } = markNumbers(mark, units);
-    const u = isNumber(expanded) ? `, U ${rounded(expanded, decimals)} ${unit}` : "";
-    return `last mark, ${mark.target} ${mark.direction}: off by ${signed(deviation, decimals)} ${unit}${u}, ${mark.status}`;
+  if (!mark) return "";
+  const {unit, deviation, expanded, decimals} = markNumbers(mark, units);
+  const u = isNumber(expanded) ? `, U ${rounded(expanded, decimals)} ${unit}` : "";
+  return `last mark, ${mark.target} ${mark.direction}: off by ${signed(deviation, decimals)} ${unit}${u}, ${
+    mark.status}`;
 }
 
 export class ChannelsPanel {
-    constructor(place, { bench, enter }) {
-        Object.assign(this, { place, bench, enter });
-        this.rows = new Map();
+  constructor(place, {bench, enter}) {
+    Object.assign(this, {place, bench, enter});
+    this.rows = new Map();
+  }
+  /// `entered`: the dial whose reading is being typed beside the step.
+  render(frame, {live, frameAge_us, mayPress, entered}) {
+    const names = frame.channels.map((one) => one.name).join("\n");
+    if (names !== this.names) {
+      this.names = names;
+      this.rows = new Map(frame.channels.map((one) => [one.name, new Row(one.name, this.enter)]));
+      this.place.replaceChildren(...[...this.rows.values()].map((row) => row.element));
+      setClass(this.place, "many", frame.channels.length > MANY);
     }
-    /// `entered`: the dial whose reading is being typed beside the step.
-    render(frame, { live, frameAge_us, mayPress, entered }) {
-        const names = frame.channels.map((one) => one.name).join("\n");
-        if (names !== this.names) {
-            this.names = names;
-            this.rows = new Map(frame.channels.map((one) => [one.name, new Row(one.name, this.enter)]));
-            this.place.replaceChildren(...[...this.rows.values()].map((row) => row.element));
-            setClass(this.place, "many", frame.channels.length > MANY);
-        }
-        const last = new Map();
-        for (const mark of frame.marks ?? []) if (mark.status !== "void") last.set(mark.channel, mark);
-        const running = frame.run?.state === "running";
-        for (const channel of frame.channels)
-            this.rows.get(channel.name)?.render(channel, { live, frameAge_us, units: this.bench.units, lastMark: last.get(channel.name),
-                takesEntry: channel.manual && running && mayPress && channel.name !== entered &&
-                    channel.mark !== "none" && channel.mark !== "taken" });
-    }
+    const last = new Map();
+    for (const mark of frame.marks ?? [])
+      if (mark.status !== "void") last.set(mark.channel, mark);
+    const running = frame.run?.state === "running";
+    for (const channel of frame.channels)
+      this.rows.get(channel.name)?.render(channel, {
+        live,
+        frameAge_us,
+        units: this.bench.units,
+        lastMark: last.get(channel.name),
+        takesEntry: channel.manual && running && mayPress && channel.name !== entered && channel.mark !== "none" &&
+          channel.mark !== "taken"
+      });
+  }
 }

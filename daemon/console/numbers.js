@@ -4,74 +4,77 @@ export const COVERAGE_FACTOR = 2;
 const MOST_DECIMALS = 9;
 const MINUS = "\u2212";
 
-function leadingDigit(value) {
-    return Math.floor(Math.log10(Math.abs(value)));
-}
+function leadingDigit(value) { return Math.floor(Math.log10(Math.abs(value))); }
 
-export function isNumber(value) {
-    return typeof value === "number" && Number.isFinite(value);
-}
+export function isNumber(value) { return typeof value === "number" && Number.isFinite(value); }
 
 /// How many decimals a value has beside an uncertainty; negative where digits before the point are zeros.
 export function decimalsBeside(uncertainty, example) {
-    if (isNumber(uncertainty) && uncertainty > 0) {
-        let decimals = 1 - leadingDigit(uncertainty);
-        // 0.0996 has its first digit in the third decimal, but is 0.10 once rounded.
-        if (Math.round(uncertainty * 10 ** decimals) >= 100) --decimals;
-        return Math.min(decimals, MOST_DECIMALS);
-    }
-    if (isNumber(example) && example !== 0) return Math.min(Math.max(0, 6 - leadingDigit(example)), MOST_DECIMALS);
-    return 0;
+  if (isNumber(uncertainty) && uncertainty > 0) {
+    let decimals = 1 - leadingDigit(uncertainty);
+    // 0.0996 has its first digit in the third decimal, but is 0.10 once rounded.
+    if (Math.round(uncertainty * 10 ** decimals) >= 100) --decimals;
+    return Math.min(decimals, MOST_DECIMALS);
+  }
+  if (isNumber(example) && example !== 0) return Math.min(Math.max(0, 6 - leadingDigit(example)), MOST_DECIMALS);
+  return 0;
 }
 
 export function rounded(value, decimals) {
-    if (!isNumber(value)) return "\u2013";
-    const step = decimals < 0 ? 10 ** -decimals : 0;
-    const text = (step > 0 ? Math.round(value / step) * step : value).toFixed(Math.max(decimals, 0));
-    const zero = !/[1-9]/.test(text);
-    return zero ? text.replace("-", "") : text.replace("-", MINUS);
+  if (!isNumber(value)) return "\u2013";
+  const step = decimals < 0 ? 10 ** -decimals : 0;
+  const text = (step > 0 ? Math.round(value / step) * step : value).toFixed(Math.max(decimals, 0));
+  const zero = !/[1-9]/.test(text);
+  return zero ? text.replace("-", "") : text.replace("-", MINUS);
 }
 
 export function signed(value, decimals) {
-    const text = rounded(value, decimals);
-    return isNumber(value) && value > 0 && /[1-9]/.test(text) ? `+${text}` : text;
+  const text = rounded(value, decimals);
+  return isNumber(value) && value > 0 && /[1-9]/.test(text) ? `+${text}` : text;
 }
 
 /// At most six digits and no zeros behind them: limits, targets, figures without an uncertainty.
 export function plain(value, digits = 6) {
-    if (!isNumber(value)) return "\u2013";
-    return String(Number(value.toPrecision(digits))).replace("-", MINUS);
+  if (!isNumber(value)) return "\u2013";
+  return String(Number(value.toPrecision(digits))).replace("-", MINUS);
 }
 
 /// Pascals in one of an instrument's unit. The service says it with each instrument; what is not there is in Pa.
 export class Units {
-    constructor(instruments = []) {
-        this.scales = new Map([["Pa", 1]]);
-        this.learn(instruments);
-    }
-    learn(instruments) {
-        for (const one of instruments)
-            if (isNumber(one.pascals_per_unit) && one.pascals_per_unit !== 0) this.scales.set(one.unit, one.pascals_per_unit);
-    }
-    /// The unit to show in and its pascals.
-    of(unit) {
-        const pascals = this.scales.get(unit);
-        return pascals === undefined ? { unit: "Pa", pascals: 1 } : { unit, pascals };
-    }
+  constructor(instruments = []) {
+    this.scales = new Map([["Pa", 1]]);
+    this.learn(instruments);
+  }
+  learn(instruments) {
+    for (const one of instruments)
+      if (isNumber(one.pascals_per_unit) && one.pascals_per_unit !== 0) this.scales.set(one.unit, one.pascals_per_unit);
+  }
+  /// The unit to show in and its pascals.
+  of(unit) {
+    const pascals = this.scales.get(unit);
+    return pascals === undefined ? {unit: "Pa", pascals: 1} : {unit, pascals};
+  }
 }
 
 /// The numbers of a mark in its instrument's unit, with the decimals that its uncertainty carries.
 export function markNumbers(mark, units) {
-    const { unit, pascals } = units.of(mark.unit);
-    const per = (pa) => (isNumber(pa) ? pa / pascals : null);
-    const expanded = isNumber(mark.u_pa) ? per(mark.u_pa) * COVERAGE_FACTOR : null;
-    return { unit, reference: per(mark.reference_pa), reading: per(mark.mean_pa), deviation: per(mark.deviation_pa),
-        expanded, permissible: per(mark.permissible_pa), decimals: decimalsBeside(expanded, per(mark.reference_pa)) };
+  const {unit, pascals} = units.of(mark.unit);
+  const per = (pa) => (isNumber(pa) ? pa / pascals : null);
+  const expanded = isNumber(mark.u_pa) ? per(mark.u_pa) * COVERAGE_FACTOR : null;
+  return {
+    unit,
+    reference: per(mark.reference_pa),
+    reading: per(mark.mean_pa),
+    deviation: per(mark.deviation_pa),
+    expanded,
+    permissible: per(mark.permissible_pa),
+    decimals: decimalsBeside(expanded, per(mark.reference_pa))
+  };
 }
 
 /// What is particular about a mark, in words; nothing for one that is sighted without remarks.
 export function remarks(mark) {
-    const words = mark.status === "sighted" ? [] : [mark.why ? `${mark.status}: ${mark.why}` : mark.status];
-    if (mark.status === "sighted" && mark.why) words.push(mark.why);
-    return [...words, ...(mark.flags ?? [])].join("; ");
+  const words = mark.status === "sighted" ? [] : [mark.why ? `${mark.status}: ${mark.why}` : mark.status];
+  if (mark.status === "sighted" && mark.why) words.push(mark.why);
+  return [...words, ...(mark.flags ?? [])].join("; ");
 }

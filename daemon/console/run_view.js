@@ -1,213 +1,292 @@
 // The marks of one run, the one that goes on or a past one, as plots and as a table, with all that was said about it.
 
-import { dateWords } from "./clock.js";
-import { deviationPlot, legendItems } from "./deviation_plot.js";
-import { askReason, closeDialog, openDialog } from "./dialogs.js";
-import { button, make, renderWhenChanged, setText, table } from "./dom.js";
-import { evaluationSection } from "./evaluation.js";
-import { COVERAGE_FACTOR, isNumber, markNumbers, plain, remarks, rounded, signed } from "./numbers.js";
-import { adviceLines } from "./step_panel.js";
-import { get, tell } from "./wire.js";
+import {dateWords} from "./clock.js";
+import {deviationPlot, legendItems} from "./deviation_plot.js";
+import {askReason, closeDialog, openDialog} from "./dialogs.js";
+import {button, make, renderWhenChanged, setText, table} from "./dom.js";
+import {evaluationSection} from "./evaluation.js";
+import {COVERAGE_FACTOR, isNumber, markNumbers, plain, remarks, rounded, signed} from "./numbers.js";
+import {adviceLines} from "./step_panel.js";
+import {get, tell} from "./wire.js";
 
 const LEAST_PAUSE_MS = 1_000;
 /// Marks that no frame lists any more can still change: a sighting, a void from elsewhere.
 const LOOK_AGAIN_MS = 10_000;
 
 export class RunView {
-    constructor(place, page) {
-        Object.assign(this, { place, page, wished: null, results: null });
-        this.title = make("h1", { text: "Marks" });
-        this.facts = make("div", { class: "facts" });
-        this.plots = make("div", { class: "plots" });
-        this.legend = make("ul", { class: "plot-legend" });
-        this.which = make("select", { "aria-label": "Instrument in the table", on: { change: () => this.showTable() } });
-        this.marks = make("div");
-        this.more = make("div");
-        place.append(this.title, this.facts, this.legend, this.plots, make("p", { class: "table-choice" }, this.which), this.marks, this.more);
-        new ResizeObserver(() => this.showPlots()).observe(this.plots);
-        addEventListener("themechange", () => this.showPlots());
-    }
+  constructor(place, page) {
+    Object.assign(this, {place, page, wished: null, results: null});
+    this.title = make("h1", {text: "Marks"});
+    this.facts = make("div", {class: "facts"});
+    this.plots = make("div", {class: "plots"});
+    this.legend = make("ul", {class: "plot-legend"});
+    this.which = make("select", {"aria-label": "Instrument in the table", on: {change: () => this.showTable()}});
+    this.marks = make("div");
+    this.more = make("div");
+    place.append(this.title, this.facts, this.legend, this.plots, make("p", {class: "table-choice"}, this.which),
+      this.marks, this.more);
+    new ResizeObserver(() => this.showPlots()).observe(this.plots);
+    addEventListener("themechange", () => this.showPlots());
+  }
 
-    open([id]) {
-        this.wished = id ?? null;
-        this.results = null;
-        this.asked_ms = 0;
-        this.ask();
-    }
-    learn() {
-        this.asked_ms = 0;
-    }
+  open([id]) {
+    this.wished = id ?? null;
+    this.results = null;
+    this.asked_ms = 0;
+    this.ask();
+  }
+  learn() { this.asked_ms = 0; }
 
-    get id() {
-        return this.wished ?? this.page.frame?.run?.id ?? null;
-    }
+  get id() { return this.wished ?? this.page.frame?.run?.id ?? null; }
 
-    render(frame) {
-        const now_ms = performance.now();
-        const since_ms = now_ms - (this.asked_ms ?? 0);
-        const signature = JSON.stringify([this.id, frame.run?.id, frame.run?.state, frame.marks.map((mark) => [mark.mark, mark.status]), frame.step?.number]);
-        const isCurrent = this.id !== null && this.id === frame.run?.id;
-        if (since_ms > LEAST_PAUSE_MS && ((isCurrent && signature !== this.signature) || since_ms > LOOK_AGAIN_MS)) {
-            this.signature = signature;
-            this.ask();
-        }
+  render(frame) {
+    const now_ms = performance.now();
+    const since_ms = now_ms - (this.asked_ms ?? 0);
+    const signature = JSON.stringify([
+      this.id, frame.run?.id, frame.run?.state, frame.marks.map((mark) => [mark.mark, mark.status]), frame.step?.number
+    ]);
+    const isCurrent = this.id !== null && this.id === frame.run?.id;
+    if (since_ms > LEAST_PAUSE_MS && ((isCurrent && signature !== this.signature) || since_ms > LOOK_AGAIN_MS)) {
+      this.signature = signature;
+      this.ask();
     }
+  }
 
-    async ask() {
-        const { id, page } = this;
-        this.asked_ms = performance.now();
-        if (id === null || page.needsLogin) {
-            setText(this.title, "No run yet");
-            return;
-        }
-        if (this.asking) return;
-        this.asking = true;
-        try {
-            const { results } = await get(`/api/runs/${encodeURIComponent(id)}`);
-            if (this.id !== id) return;
-            this.results = results;
-            page.bench.units.learn(results.run.instruments ?? []);
-            this.draw();
-        } catch (trouble) {
-            setText(this.title, `Run ${id}`);
-            page.refuse(trouble.message);
-        } finally {
-            this.asking = false;
-        }
+  async ask() {
+    const {id, page} = this;
+    this.asked_ms = performance.now();
+    if (id === null || page.needsLogin) {
+      setText(this.title, "No run yet");
+      return;
     }
+    if (this.asking) return;
+    this.asking = true;
+    try {
+      const {results} = await get(`/api/runs/${encodeURIComponent(id)}`);
+      if (this.id !== id) return;
+      this.results = results;
+      page.bench.units.learn(results.run.instruments ?? []);
+      this.draw();
+    } catch (trouble) {
+      setText(this.title, `Run ${id}`);
+      page.refuse(trouble.message);
+    } finally {
+      this.asking = false;
+    }
+  }
 
-    draw() {
-        const { run, marks } = this.results;
-        setText(this.title, `Run ${run.id}: ${run.title || run.sequence}`);
-        renderWhenChanged(this.facts, [run, this.page.mayPress], () => this.factParts(run));
-        renderWhenChanged(this.which, run.instruments.map((one) => one.name), () => [make("option", { value: "", text: "All instruments" }),
-            ...run.instruments.map((one) => make("option", { value: one.name, text: one.name }))]);
-        renderWhenChanged(this.legend, [...new Set(marks.map((mark) => `${mark.direction} ${mark.status}`))].sort(),
-            () => legendItems(marks).map(([drawing, text]) => make("li", {}, drawing, make("span", { text }))));
-        this.showPlots();
-        this.showTable();
-        const { checks, suspicions, missing, evaluations } = this.results;
-        renderWhenChanged(this.more, [checks, suspicions, missing, evaluations], () => this.moreParts());
-    }
+  draw() {
+    const {run, marks} = this.results;
+    setText(this.title, `Run ${run.id}: ${run.title || run.sequence}`);
+    renderWhenChanged(this.facts, [run, this.page.mayPress], () => this.factParts(run));
+    renderWhenChanged(this.which, run.instruments.map((one) => one.name),
+      () => [make("option", {value: "", text: "All instruments"}),
+        ...run.instruments.map((one) => make("option", {value: one.name, text: one.name}))]);
+    renderWhenChanged(this.legend, [...new Set(marks.map((mark) => `${mark.direction} ${mark.status}`))].sort(),
+      () => legendItems(marks).map(([drawing, text]) => make("li", {}, drawing, make("span", {text}))));
+    this.showPlots();
+    this.showTable();
+    const {checks, suspicions, missing, evaluations} = this.results;
+    renderWhenChanged(this.more, [checks, suspicions, missing, evaluations], () => this.moreParts());
+  }
 
-    factParts(run) {
-        const method = run.method ? `${run.method}${run.method_confirmed ? `, ${run.method_confirmed}` : "; not compared with the edition by anybody"}` : "the laboratory's own list of points";
-        const facts = [["State", run.reason ? `${run.state}: ${run.reason}` : run.state], ["Condition", run.condition], ["Begun", dateWords(run.started_utc_us)], ["By", run.by || "not said"],
-            ["Method", method], ["Bench", `${run.bench}, revision ${String(run.bench_revision).slice(0, 12)}`]];
-        return [make("dl", {}, facts.map(([name, value]) => [make("dt", { text: name }), make("dd", { text: value })])),
-            (run.departures ?? []).length > 0 && make("details", {}, make("summary", { text: "Otherwise than the method asks" }), make("ul", {}, run.departures.map((text) => make("li", { text })))),
-            make("p", { class: "buttons" }, make("a", { class: "target", href: `/api/runs/${encodeURIComponent(run.id)}`, target: "_blank", rel: "noopener", text: "Its record (JSON)" }),
-                run.state === "running" && this.page.mayPress && button("Stop this run", () => this.stop(run)))];
+  factParts(run) {
+    const method = run.method
+      ? `${run.method}${
+          run.method_confirmed ? `, ${run.method_confirmed}` : "; not compared with the edition by anybody"}`
+                               : "the laboratory's own list of points";
+    const facts = [
+      ["State", run.reason ? `${run.state}: ${run.reason}` : run.state], ["Condition", run.condition],
+      ["Begun", dateWords(run.started_utc_us)], ["By", run.by || "not said"], ["Method", method],
+      ["Bench", `${run.bench}, revision ${String(run.bench_revision).slice(0, 12)}`]
+    ];
+    return [
+      make("dl", {}, facts.map(([name, value]) => [make("dt", {text: name}), make("dd", {text: value})])),
+      (run.departures ?? []).length > 0 &&
+        make("details", {}, make("summary", {text: "Otherwise than the method asks"}),
+          make("ul", {}, run.departures.map((text) => make("li", {text})))),
+      make("p", {class: "buttons"}, make("a", {
+        class: "target",
+        href: `/api/runs/${encodeURIComponent(run.id)}`,
+        target: "_blank",
+        rel: "noopener",
+        text: "Its record (JSON)"
+      }),
+        run.state === "running" && this.page.mayPress && button("Stop this run", () => this.stop(run)))
+    ];
+  }
+  async stop(run) {
+    const reason = await askReason(
+      `Stop run ${run.id}`, "The marks so far stay on record. A stopped run is not taken up again.", "Stop the run");
+    if (reason !== null) await this.send("run_stop", {reason}, `run ${run.id} is stopped`);
+  }
+  async send(what, body, said) {
+    const pressed_us = this.page.clock.at();
+    if (!this.page.live || pressed_us === null) return this.page.refuse("The service is away: nothing was sent.");
+    try {
+      await tell(what, {...body, pressed_us});
+      this.page.say(`Recorded: ${said}.`);
+    } catch (trouble) {
+      this.page.refuse(trouble.message);
     }
-    async stop(run) {
-        const reason = await askReason(`Stop run ${run.id}`, "The marks so far stay on record. A stopped run is not taken up again.", "Stop the run");
-        if (reason !== null) await this.send("run_stop", { reason }, `run ${run.id} is stopped`);
-    }
-    async send(what, body, said) {
-        const pressed_us = this.page.clock.at();
-        if (!this.page.live || pressed_us === null) return this.page.refuse("The service is away: nothing was sent.");
-        try {
-            await tell(what, { ...body, pressed_us });
-            this.page.say(`Recorded: ${said}.`);
-        } catch (trouble) {
-            this.page.refuse(trouble.message);
-        }
-        this.ask();
-    }
+    this.ask();
+  }
 
-    showPlots() {
-        if (!this.results || this.plots.clientWidth === 0) return;
-        const { run, marks } = this.results;
-        const names = run.instruments.map((one) => one.name).filter((name) => marks.some((mark) => mark.channel === name));
-        const across = Math.max(1, Math.min(names.length, Math.floor(this.plots.clientWidth / 560), 3));
-        const width = Math.floor((this.plots.clientWidth - (across - 1) * 24) / across);
-        renderWhenChanged(this.plots, [width, names, marks.map((mark) => [mark.mark, mark.status, mark.deviation_pa])], () => names.map((name) => {
-            const instrument = run.instruments.find((one) => one.name === name);
-            return make("figure", {}, make("figcaption", { text: `${name}: deviation, ${this.page.bench.units.of(instrument.unit).unit}` }), deviationPlot(name, marks.filter((mark) => mark.channel === name), this.page.bench.units,
-                { width, height: Math.round(Math.min(Math.max(width * 0.5, 230), 520)), limit_pa: instrument.mpe_pa, spanHigh_pa: this.page.bench.instruments.get(name)?.span_high_pa }));
-        }));
-    }
+  showPlots() {
+    if (!this.results || this.plots.clientWidth === 0) return;
+    const {run, marks} = this.results;
+    const names = run.instruments.map((one) => one.name).filter((name) => marks.some((mark) => mark.channel === name));
+    const across = Math.max(1, Math.min(names.length, Math.floor(this.plots.clientWidth / 560), 3));
+    const width = Math.floor((this.plots.clientWidth - (across - 1) * 24) / across);
+    renderWhenChanged(this.plots, [width, names, marks.map((mark) => [mark.mark, mark.status, mark.deviation_pa])],
+      () => names.map((name) => {
+        const instrument = run.instruments.find((one) => one.name === name);
+        return make("figure", {},
+          make("figcaption", {text: `${name}: deviation, ${this.page.bench.units.of(instrument.unit).unit}`}),
+          deviationPlot(name, marks.filter((mark) => mark.channel === name), this.page.bench.units, {
+            width,
+            height: Math.round(Math.min(Math.max(width * 0.5, 230), 520)),
+            limit_pa: instrument.mpe_pa,
+            spanHigh_pa: this.page.bench.instruments.get(name)?.span_high_pa
+          }));
+      }));
+  }
 
-    showTable() {
-        if (!this.results) return;
-        const { units } = this.page.bench;
-        const chosen = this.which.value;
-        const marks = this.results.marks.filter((mark) => chosen === "" || mark.channel === chosen).reverse();
-        const columns = [{ name: "Mark" }, { name: "Point" }, { name: "Direction" }, { name: "Range" }, { name: "Instrument" }, { name: "Reference", numeric: true }, { name: "Reading", numeric: true },
-            { name: "Deviation", numeric: true }, { name: `U (k=${COVERAGE_FACTOR})`, numeric: true }, { name: "Status" }];
-        renderWhenChanged(this.marks, [chosen, marks.map((mark) => [mark.mark, mark.status, mark.why, mark.flags])], () => (marks.length === 0 ? make("p", { text: "No marks yet." })
-            : table(`Marks of run ${this.results.run.id}, latest first`, columns, marks.map((mark) => {
-                const { unit, reference, reading, deviation, expanded, decimals } = markNumbers(mark, units);
-                const more = remarks(mark);
-                return { class: `mark-row ${mark.status}`, cells: [isNumber(mark.mark) ? button(String(mark.mark), () => this.openMark(mark), { "aria-label": `mark ${mark.mark}, more` }) : "\u2013",
-                    `${mark.target}${mark.overlap ? ", overlap" : ""}${mark.series > 1 ? `, series ${mark.series}` : ""}`, mark.direction, mark.range ?? "vented", mark.channel,
-                    `${rounded(reference, decimals)} ${unit}`, `${rounded(reading, decimals)} ${unit}`, `${signed(deviation, decimals)} ${unit}`, `${rounded(expanded, decimals)} ${unit}`,
-                    more || mark.status] };
+  showTable() {
+    if (!this.results) return;
+    const {units} = this.page.bench;
+    const chosen = this.which.value;
+    const marks = this.results.marks.filter((mark) => chosen === "" || mark.channel === chosen).reverse();
+    const columns = [
+      {name: "Mark"}, {name: "Point"}, {name: "Direction"}, {name: "Range"}, {name: "Instrument"},
+      {name: "Reference", numeric: true}, {name: "Reading", numeric: true}, {name: "Deviation", numeric: true},
+      {name: `U (k=${COVERAGE_FACTOR})`, numeric: true}, {name: "Status"}
+    ];
+    renderWhenChanged(this.marks, [chosen, marks.map((mark) => [mark.mark, mark.status, mark.why, mark.flags])],
+      () => (marks.length === 0
+          ? make("p", {text: "No marks yet."})
+          : table(`Marks of run ${this.results.run.id}, latest first`, columns, marks.map((mark) => {
+              const {unit, reference, reading, deviation, expanded, decimals} = markNumbers(mark, units);
+              const more = remarks(mark);
+              return {
+                class: `mark-row ${mark.status}`,
+                cells: [
+                  isNumber(mark.mark)
+                    ? button(String(mark.mark), () => this.openMark(mark), {"aria-label": `mark ${mark.mark}, more`})
+                    : "\u2013",
+                  `${mark.target}${mark.overlap ? ", overlap" : ""}${mark.series > 1 ? `, series ${mark.series}` : ""}`,
+                  mark.direction, mark.range ?? "vented", mark.channel, `${rounded(reference, decimals)} ${unit}`,
+                  `${rounded(reading, decimals)} ${unit}`, `${signed(deviation, decimals)} ${unit}`,
+                  `${rounded(expanded, decimals)} ${unit}`, more || mark.status
+                ]
+              };
             }))));
-    }
+  }
 
-    openMark(mark) {
-        const { units } = this.page.bench;
-        const { unit, pascals } = units.of(mark.unit);
-        const numbers = markNumbers(mark, units);
-        const n = (value) => `${rounded(value, numbers.decimals)} ${unit}`;
-        const seconds = isNumber(mark.window?.to_us) ? `${plain((mark.window.to_us - mark.window.from_us) / 1e6, 3)} s` : "";
-        const facts = [["Instrument", mark.channel], ["Point", `${mark.target}, ${mark.direction}${mark.range ? `, ${mark.range} range` : ""}`], ["Status", remarks(mark) || mark.status],
-            ["Reference", n(numbers.reference)], ["Reading", n(numbers.reading)], ["Deviation", `${signed(numbers.deviation, numbers.decimals)} ${unit}`], [`U (k=${COVERAGE_FACTOR})`, n(numbers.expanded)],
-            ["Permissible error", isNumber(numbers.permissible) ? `\u00b1${plain(numbers.permissible)} ${unit}` : "not stated"],
-            ...(isNumber(mark.untapped_pa) ? [["Before and after tapping", `${plain(mark.untapped_pa / pascals)} and ${plain(mark.tapped_pa / pascals)} ${unit}`]] : []),
-            ["Window", `${seconds}, readings ${mark.window?.first} to ${mark.window?.last}`], ["Float", `number ${mark.float?.number}, ${mark.float?.end ?? "open"}`]];
-        const budget = make("div", {}, make("p", { text: "The budget is being asked for." }));
-        const running = this.results.run.state === "running" && this.results.run.id === this.page.frame?.run?.id;
-        const actions = make("p", { class: "buttons" },
-            mark.status !== "void" && button("Void this mark", async () => {
-                closeDialog();
-                const reason = await askReason(`Void mark ${mark.mark}`, "It stays on record as void, with the reason.", "Void it");
-                if (reason !== null) await this.send("void", { mark: mark.mark, reason }, `mark ${mark.mark} is void`);
-            }),
-            running && this.page.mayPress && ["void", "unbracketed"].includes(mark.status) && button("Do its point again", async () => {
-                closeDialog();
-                await this.send("redo", { mark: mark.mark }, `the point of mark ${mark.mark} is done again`);
-            }));
-        openDialog(`Mark ${mark.mark}`, [make("dl", {}, facts.map(([name, value]) => [make("dt", { text: name }), make("dd", { text: value })])), actions, budget]);
-        this.showBudget(budget, mark);
-    }
+  openMark(mark) {
+    const {units} = this.page.bench;
+    const {unit, pascals} = units.of(mark.unit);
+    const numbers = markNumbers(mark, units);
+    const n = (value) => `${rounded(value, numbers.decimals)} ${unit}`;
+    const seconds =
+      isNumber(mark.window?.to_us) ? `${plain((mark.window.to_us - mark.window.from_us) / 1e6, 3)} s` : "";
+    const facts = [
+      ["Instrument", mark.channel],
+      ["Point", `${mark.target}, ${mark.direction}${mark.range ? `, ${mark.range} range` : ""}`],
+      ["Status", remarks(mark) || mark.status], ["Reference", n(numbers.reference)], ["Reading", n(numbers.reading)],
+      ["Deviation", `${signed(numbers.deviation, numbers.decimals)} ${unit}`],
+      [`U (k=${COVERAGE_FACTOR})`, n(numbers.expanded)],
+      [
+        "Permissible error",
+        isNumber(numbers.permissible) ? `\u00b1${plain(numbers.permissible)} ${unit}` : "not stated"
+      ],
+      ...(isNumber(mark.untapped_pa) ? [[
+        "Before and after tapping",
+        `${plain(mark.untapped_pa / pascals)} and ${plain(mark.tapped_pa / pascals)} ${unit}`
+      ]]
+                                     : []),
+      ["Window", `${seconds}, readings ${mark.window?.first} to ${mark.window?.last}`],
+      ["Float", `number ${mark.float?.number}, ${mark.float?.end ?? "open"}`]
+    ];
+    const budget = make("div", {}, make("p", {text: "The budget is being asked for."}));
+    const running = this.results.run.state === "running" && this.results.run.id === this.page.frame?.run?.id;
+    const actions = make("p", {class: "buttons"},
+      mark.status !== "void" &&
+        button("Void this mark",
+          async () => {
+            closeDialog();
+            const reason =
+              await askReason(`Void mark ${mark.mark}`, "It stays on record as void, with the reason.", "Void it");
+            if (reason !== null) await this.send("void", {mark: mark.mark, reason}, `mark ${mark.mark} is void`);
+          }),
+      running && this.page.mayPress && ["void", "unbracketed"].includes(mark.status) &&
+        button("Do its point again", async () => {
+          closeDialog();
+          await this.send("redo", {mark: mark.mark}, `the point of mark ${mark.mark} is done again`);
+        }));
+    openDialog(`Mark ${mark.mark}`, [
+      make("dl", {}, facts.map(([name, value]) => [make("dt", {text: name}), make("dd", {text: value})])), actions,
+      budget
+    ]);
+    this.showBudget(budget, mark);
+  }
 
-    async showBudget(place, mark) {
-        try {
-            const { budget } = await get(`/api/runs/${encodeURIComponent(mark.run)}/budget?mark=${mark.mark}`);
-            place.replaceChildren(budgetTable(budget));
-        } catch (trouble) {
-            place.replaceChildren(make("p", { class: "refusal", text: trouble.message }));
-        }
+  async showBudget(place, mark) {
+    try {
+      const {budget} = await get(`/api/runs/${encodeURIComponent(mark.run)}/budget?mark=${mark.mark}`);
+      place.replaceChildren(budgetTable(budget));
+    } catch (trouble) {
+      place.replaceChildren(make("p", {class: "refusal", text: trouble.message}));
     }
+  }
 
-    moreParts() {
-        const { checks, suspicions, missing, evaluations } = this.results;
-        const parts = [];
-        if (suspicions.length > 0)
-            parts.push(make("h2", { text: "Advice that was given" }), ...suspicions.flatMap((one) =>
-                adviceLines([`${one.target ? `${one.target}, ${one.direction}: ` : ""}${one.words}`, ...one.ranked.map((text, i) => `${i + 1}. ${text}`)])));
-        if (missing.length > 0)
-            parts.push(make("h2", { text: "Points without a mark" }), make("ul", {}, missing.map((one) => make("li", { text: `${one.channel}: ${one.target} ${one.direction}` }))));
-        if (checks.length > 0)
-            parts.push(make("h2", { text: "Checks before the run" }), table("Checks", [{ name: "Check" }, { name: "Instrument" }, { name: "Result" }, { name: "Found" }], checks.map((one) => ({ cells: [one.check, one.channel ?? "the bench",
-                one.passed ? "passed" : one.waived_because ? "not passed; gone on" : "not passed",
-                one.waived_because ? `${one.words}. Gone on because: ${one.waived_because}${one.waived_by ? ` (${one.waived_by})` : ""}` : one.words] }))));
-        if (evaluations.length > 0) parts.push(make("h2", { text: "Evaluation" }), ...evaluations.map(evaluationSection));
-        return parts;
-    }
+  moreParts() {
+    const {checks, suspicions, missing, evaluations} = this.results;
+    const parts = [];
+    if (suspicions.length > 0)
+      parts.push(make("h2", {text: "Advice that was given"}), ...suspicions.flatMap((one) => adviceLines([
+        `${one.target ? `${one.target}, ${one.direction}: ` : ""}${one.words}`,
+        ...one.ranked.map((text, i) => `${i + 1}. ${text}`)
+      ])));
+    if (missing.length > 0)
+      parts.push(make("h2", {text: "Points without a mark"}),
+        make("ul", {}, missing.map((one) => make("li", {text: `${one.channel}: ${one.target} ${one.direction}`}))));
+    if (checks.length > 0)
+      parts.push(make("h2", {text: "Checks before the run"}),
+        table(
+          "Checks", [{name: "Check"}, {name: "Instrument"}, {name: "Result"}, {name: "Found"}], checks.map((one) => ({
+            cells: [
+              one.check, one.channel ?? "the bench",
+              one.passed             ? "passed"
+                : one.waived_because ? "not passed; gone on"
+                                     : "not passed",
+              one.waived_because
+                ? `${one.words}. Gone on because: ${one.waived_because}${one.waived_by ? ` (${one.waived_by})` : ""}`
+                                                                                       : one.words
+            ]
+          }))));
+    if (evaluations.length > 0) parts.push(make("h2", {text: "Evaluation"}), ...evaluations.map(evaluationSection));
+    return parts;
+  }
 }
 
 /// What each input gives to the uncertainty of one mark, and what each correction does to its reference.
 export function budgetTable(budget) {
-    const { unit, pascals_per_unit } = budget;
-    const inUnit = (pa) => (isNumber(pa) && isNumber(pascals_per_unit) ? `${plain(pa / pascals_per_unit, 3)} ${unit}` : `${plain(pa, 3)} Pa`);
-    const parts = (lines) => (lines ?? []).map((line) => ({ cells: [line.input, inUnit(line.contribution_pa), isNumber(line.share) ? `${plain(line.share * 100, 2)} %` : "\u2013"] }));
-    const columns = [{ name: "Input" }, { name: "Its part of u", numeric: true }, { name: "Share", numeric: true }];
-    const corrections = (budget.corrections ?? []).map((one) => ({ cells: [one.name, inUnit(one.pa), `${plain(one.ppm, 3)} ppm`] }));
-    return make("div", {}, make("h3", { text: "Budget" }), table(`Of the deviation: u = ${inUnit(budget.u_pa)}`, columns, parts(budget.reading)),
-        table(`Of the reference pressure: u = ${inUnit(budget.u_reference_pa)}`, columns, parts(budget.lines)),
-        corrections.length > 0 && table("Corrections from the nominal to the reference pressure", [{ name: "Correction" }, { name: "Pressure", numeric: true }, { name: "", numeric: true }], corrections),
-        (budget.notes ?? []).map((text) => make("p", { class: "hint", text })));
+  const {unit, pascals_per_unit} = budget;
+  const inUnit = (pa) =>
+    (isNumber(pa) && isNumber(pascals_per_unit) ? `${plain(pa / pascals_per_unit, 3)} ${unit}` : `${plain(pa, 3)} Pa`);
+  const parts = (lines) => (lines ?? []).map((line) => ({
+    cells:
+      [line.input, inUnit(line.contribution_pa), isNumber(line.share) ? `${plain(line.share * 100, 2)} %` : "\u2013"]
+  }));
+  const columns = [{name: "Input"}, {name: "Its part of u", numeric: true}, {name: "Share", numeric: true}];
+  const corrections =
+    (budget.corrections ?? []).map((one) => ({cells: [one.name, inUnit(one.pa), `${plain(one.ppm, 3)} ppm`]}));
+  return make("div", {}, make("h3", {text: "Budget"}),
+    table(`Of the deviation: u = ${inUnit(budget.u_pa)}`, columns, parts(budget.reading)),
+    table(`Of the reference pressure: u = ${inUnit(budget.u_reference_pa)}`, columns, parts(budget.lines)),
+    corrections.length > 0 &&
+      table("Corrections from the nominal to the reference pressure",
+        [{name: "Correction"}, {name: "Pressure", numeric: true}, {name: "", numeric: true}], corrections),
+    (budget.notes ?? []).map((text) => make("p", {class: "hint", text})));
 }

@@ -1,84 +1,93 @@
 // Who works at this page.
 
-import { closeDialog, openDialog } from "./dialogs.js";
-import { button, labelled, make } from "./dom.js";
-import { Refusal, get, post, remove } from "./wire.js";
+import {closeDialog, openDialog} from "./dialogs.js";
+import {button, labelled, make} from "./dom.js";
+import {get, post, Refusal, remove} from "./wire.js";
 
 const MAY_PRESS = ["operator", "administrator"];
 
 export class Session {
-    /// `allowed(yes)`: whether the service lets this page look at anything.
-    constructor(place, page, { allowed }) {
-        Object.assign(this, { place, page, allowed, session: null });
-    }
-    get isAdministrator() {
-        return this.session?.user?.roles.includes("administrator") ?? false;
-    }
+  /// `allowed(yes)`: whether the service lets this page look at anything.
+  constructor(place, page, {allowed}) { Object.assign(this, {place, page, allowed, session: null}); }
+  get isAdministrator() { return this.session?.user?.roles.includes("administrator") ?? false; }
 
-    async ask() {
-        try {
-            this.take(await get("/api/session"));
-        } catch (trouble) {
-            // Not reached: the live connection goes on trying, and asks again each time.
-            if (trouble instanceof Refusal && trouble.status === 401) this.take({ login: "needed", user: null });
-            else if (!this.page.needsLogin) this.allowed(true);
+  async ask() {
+    try {
+      this.take(await get("/api/session"));
+    } catch (trouble) {
+      // Not reached: the live connection goes on trying, and asks again each time.
+      if (trouble instanceof Refusal && trouble.status === 401)
+        this.take({login: "needed", user: null});
+      else if (!this.page.needsLogin)
+        this.allowed(true);
+    }
+  }
+
+  take(session) {
+    const {page} = this;
+    this.session = session;
+    page.needsLogin = session.login === "needed" && !session.user;
+    page.mayPress =
+      session.login !== "needed" || (session.user?.roles.some((role) => MAY_PRESS.includes(role)) ?? false);
+    this.show();
+    this.allowed(!page.needsLogin);
+    if (page.needsLogin)
+      this.demandLogin();
+    else if (this.demanding) {
+      this.demanding = false;
+      closeDialog();
+    }
+  }
+
+  show() {
+    const {login, user} = this.session;
+    if (login !== "needed")
+      this.place.replaceChildren("No login: this bench is open to this machine.");
+    else if (!user)
+      this.place.replaceChildren("Nobody is logged in.");
+    else
+      this.place.replaceChildren(
+        make("span", {text: `${user.name}, ${user.roles.join(", ")} `}), button("Log out", () => this.logOut()));
+  }
+
+  demandLogin() {
+    if (this.demanding) return;
+    this.demanding = true;
+    const name =
+      make("input", {type: "text", autocomplete: "username", autocapitalize: "off", required: true, maxlength: "64"});
+    const password =
+      make("input", {type: "password", autocomplete: "current-password", required: true, maxlength: "256"});
+    const words = make("p", {class: "refusal", role: "status"});
+    const send = make("button", {type: "submit", text: "Log in"});
+    const form = make("form", {
+      on: {
+        submit: async (event) => {
+          event.preventDefault();
+          send.disabled = true;
+          words.textContent = "";
+          try {
+            const session = await post("/api/session", {name: name.value, password: password.value});
+            await (session.login ? this.take(session) : this.ask());
+          } catch (trouble) {
+            words.textContent = trouble.message;
+            password.value = "";
+            password.focus();
+          }
+          send.disabled = false;
         }
-    }
+      }
+    },
+      labelled("Name", name), labelled("Password", password), make("p", {class: "buttons"}, send), words);
+    openDialog("Log in to this bench", [form], {closable: false});
+    name.focus();
+  }
 
-    take(session) {
-        const { page } = this;
-        this.session = session;
-        page.needsLogin = session.login === "needed" && !session.user;
-        page.mayPress = session.login !== "needed" || (session.user?.roles.some((role) => MAY_PRESS.includes(role)) ?? false);
-        this.show();
-        this.allowed(!page.needsLogin);
-        if (page.needsLogin) this.demandLogin();
-        else if (this.demanding) {
-            this.demanding = false;
-            closeDialog();
-        }
+  async logOut() {
+    try {
+      await remove("/api/session");
+    } catch (trouble) {
+      this.page.refuse(trouble.message);
     }
-
-    show() {
-        const { login, user } = this.session;
-        if (login !== "needed") this.place.replaceChildren("No login: this bench is open to this machine.");
-        else if (!user) this.place.replaceChildren("Nobody is logged in.");
-        else
-            this.place.replaceChildren(make("span", { text: `${user.name}, ${user.roles.join(", ")} ` }),
-                button("Log out", () => this.logOut()));
-    }
-
-    demandLogin() {
-        if (this.demanding) return;
-        this.demanding = true;
-        const name = make("input", { type: "text", autocomplete: "username", autocapitalize: "off", required: true, maxlength: "64" });
-        const password = make("input", { type: "password", autocomplete: "current-password", required: true, maxlength: "256" });
-        const words = make("p", { class: "refusal", role: "status" });
-        const send = make("button", { type: "submit", text: "Log in" });
-        const form = make("form", { on: { submit: async (event) => {
-            event.preventDefault();
-            send.disabled = true;
-            words.textContent = "";
-            try {
-                const session = await post("/api/session", { name: name.value, password: password.value });
-                await (session.login ? this.take(session) : this.ask());
-            } catch (trouble) {
-                words.textContent = trouble.message;
-                password.value = "";
-                password.focus();
-            }
-            send.disabled = false;
-        } } }, labelled("Name", name), labelled("Password", password), make("p", { class: "buttons" }, send), words);
-        openDialog("Log in to this bench", [form], { closable: false });
-        name.focus();
-    }
-
-    async logOut() {
-        try {
-            await remove("/api/session");
-        } catch (trouble) {
-            this.page.refuse(trouble.message);
-        }
-        await this.ask();
-    }
+    await this.ask();
+  }
 }

@@ -3,36 +3,41 @@
 const KEY = "stillmark-settings";
 
 const FIRST = {
-    theme: "system",
-    /// A foot switch types one key. This one is harmless elsewhere, and many switches come with it.
-    footKey: "PageDown",
-    onePress: false,
-    sound: false,
-    plot_s: 120,
-    plotOf: "all",
+  theme: "system",
+  /// A foot switch types one key. This one is harmless elsewhere, and many switches come with it.
+  footKey: "PageDown",
+  onePress: false,
+  sound: false,
+  plot_s: 120,
+  plotOf: "all",
 };
 
-export const settings = { ...FIRST, ...remembered() };
+export const settings = {
+  ...FIRST,
+  ...remembered()
+};
 
 function remembered() {
-    try {
-        const found = JSON.parse(localStorage.getItem(KEY) ?? "{}");
-        return Object.fromEntries(Object.entries(found).filter(([key, value]) => typeof value === typeof FIRST[key]));
-    } catch {
-        return {};
-    }
+  try {
+    const found = JSON.parse(localStorage.getItem(KEY) ?? "{}");
+    return Object.fromEntries(Object.entries(found).filter(([key, value]) => typeof value === typeof FIRST[key]));
+  } catch {
+    return {};
+  }
 }
 
 export function change(key, value) {
-    settings[key] = value;
-    try {
-        localStorage.setItem(KEY, JSON.stringify(settings));
-    } catch {
-        // A browser without memory has the setting until it is closed.
-    }
-    if (key === "theme") {
-        if (value === "system") delete document.documentElement.dataset.theme;
-        else document.documentElement.dataset.theme = value;
-        dispatchEvent(new Event("themechange"));
-    }
+  settings[key] = value;
+  try {
+    localStorage.setItem(KEY, JSON.stringify(settings));
+  } catch {
+    // A browser without memory has the setting until it is closed.
+  }
+  if (key === "theme") {
+    if (value === "system")
+      delete document.documentElement.dataset.theme;
+    else
+      document.documentElement.dataset.theme = value;
+    dispatchEvent(new Event("themechange"));
+  }
 }

@@ -1,47 +1,70 @@
 // Which run begins, where none is going on.
 
-import { labelled, make, renderWhenChanged, show } from "./dom.js";
+import {labelled, make, renderWhenChanged, show} from "./dom.js";
 
 const CONDITIONS = ["as found", "as left", "after adjustment"];
 
 export class StartForm {
-    constructor(page) {
-        this.page = page;
-        this.place = document.getElementById("step-start");
-    }
-    render(frame) {
-        const { bench, mayPress } = this.page;
-        const idle = frame.run?.state !== "running";
-        show(this.place, idle);
-        if (!idle) return;
-        const over = frame.run ? [frame.run.id, frame.run.state] : null;
-        renderWhenChanged(this.place, [bench.revision, bench.sequences.map((one) => one.name), [...bench.instruments.keys()], over, mayPress,
-            frame.surroundings?.stated], () => this.build(frame));
-    }
-    build(frame) {
-        const { bench, mayPress } = this.page;
-        const over = frame.run && make("p", {}, make("a", { href: `#run/${frame.run.id}`, text: `Marks and evaluation of run ${frame.run.id}` }));
-        if (!mayPress) return [over, make("p", { text: "An operator starts the next run." })];
-        this.sequence = make("select", {}, bench.sequences.map((one) => make("option", { value: one.name, text: one.title || one.name })));
-        this.condition = make("select", {}, CONDITIONS.map((text) => make("option", { value: text, text })));
-        this.boxes = [...bench.instruments.keys()].map((name) => make("input", { type: "checkbox", value: name, checked: true }));
-        return [over,
-            make("form", { class: "start", on: { submit: (event) => event.preventDefault() } },
-                labelled("Sequence", this.sequence), labelled("Condition of the instruments", this.condition),
-                make("fieldset", {}, make("legend", { text: "Instruments that take part" }), this.boxes.map((box) => {
-                    const one = bench.instruments.get(box.value);
-                    return make("label", { class: "choice" }, box, make("span", { text: `${one.name}, ${one.serial}` }));
-                }))),
-            make("p", { class: "hint" }, frame.surroundings?.stated ? "Surroundings are stated. " : "Nobody stated the surroundings: the bench file's would count. ",
-                make("a", { href: "#bench", text: "Look at the surroundings" }))];
-    }
-    bigControl() {
-        if (!this.sequence?.value) return { label: "Wait", detail: "the bench has no sequence", rests: true };
-        return { label: "Start the run", detail: `${this.sequence.value}, ${this.condition.value}`, answers: true, opens: undefined, make: () => {
-            const instruments = this.boxes.filter((box) => box.checked).map((box) => box.value);
-            if (instruments.length === 0) return { refusal: "No instrument takes part: choose at least one.", focus: this.boxes[0] };
-            return { requests: [{ what: "run_start", said: "the run began",
-                body: { sequence: this.sequence.value, condition: this.condition.value, instruments } }] };
-        } };
-    }
+  constructor(page) {
+    this.page = page;
+    this.place = document.getElementById("step-start");
+  }
+  render(frame) {
+    const {bench, mayPress} = this.page;
+    const idle = frame.run?.state !== "running";
+    show(this.place, idle);
+    if (!idle) return;
+    const over = frame.run ? [frame.run.id, frame.run.state] : null;
+    renderWhenChanged(this.place,
+      [
+        bench.revision, bench.sequences.map((one) => one.name), [...bench.instruments.keys()], over, mayPress,
+        frame.surroundings?.stated
+      ],
+      () => this.build(frame));
+  }
+  build(frame) {
+    const {bench, mayPress} = this.page;
+    const over = frame.run &&
+      make("p", {}, make("a", {href: `#run/${frame.run.id}`, text: `Marks and evaluation of run ${frame.run.id}`}));
+    if (!mayPress) return [over, make("p", {text: "An operator starts the next run."})];
+    this.sequence =
+      make("select", {}, bench.sequences.map((one) => make("option", {value: one.name, text: one.title || one.name})));
+    this.condition = make("select", {}, CONDITIONS.map((text) => make("option", {value: text, text})));
+    this.boxes =
+      [...bench.instruments.keys()].map((name) => make("input", {type: "checkbox", value: name, checked: true}));
+    return [
+      over,
+      make("form", {class: "start", on: {submit: (event) => event.preventDefault()}},
+        labelled("Sequence", this.sequence), labelled("Condition of the instruments", this.condition),
+        make("fieldset", {}, make("legend", {text: "Instruments that take part"}), this.boxes.map((box) => {
+          const one = bench.instruments.get(box.value);
+          return make("label", {class: "choice"}, box, make("span", {text: `${one.name}, ${one.serial}`}));
+        }))),
+      make("p", {class: "hint"},
+        frame.surroundings?.stated ? "Surroundings are stated. "
+                                   : "Nobody stated the surroundings: the bench file's would count. ",
+        make("a", {href: "#bench", text: "Look at the surroundings"}))
+    ];
+  }
+  bigControl() {
+    if (!this.sequence?.value) return {label: "Wait", detail: "the bench has no sequence", rests: true};
+    return {
+      label: "Start the run",
+      detail: `${this.sequence.value}, ${this.condition.value}`,
+      answers: true,
+      opens: undefined,
+      make: () => {
+        const instruments = this.boxes.filter((box) => box.checked).map((box) => box.value);
+        if (instruments.length === 0)
+          return {refusal: "No instrument takes part: choose at least one.", focus: this.boxes[0]};
+        return {
+          requests: [{
+            what: "run_start",
+            said: "the run began",
+            body: {sequence: this.sequence.value, condition: this.condition.value, instruments}
+          }]
+        };
+      }
+    };
+  }
 }

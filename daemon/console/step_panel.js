@@ -1,9 +1,9 @@
 // The step now, in words for somebody two metres away.
 
-import { spanWords } from "./clock.js";
-import { make, renderWhenChanged, setClass, setText } from "./dom.js";
-import { plain } from "./numbers.js";
-import { isAlarm } from "./presses.js";
+import {spanWords} from "./clock.js";
+import {make, renderWhenChanged, setClass, setText} from "./dom.js";
+import {plain} from "./numbers.js";
+import {isAlarm} from "./presses.js";
 
 const byId = (id) => document.getElementById(id);
 /// Text begins so large where there is room, and is made smaller in such steps until the step fits; below the smallest
@@ -13,130 +13,139 @@ const FIT_STEP = 0.06;
 const SMALLEST_FIT = 0.52;
 
 function discItem(name, discs) {
-    const disc = discs.get(name);
-    return make("li", {},
-        make("b", { text: name }),
-        disc ? make("span", { text: ` ${plain(disc.mass_kg)} kg` }) : null,
-        disc?.two_hands ? make("em", { text: "two hands" }) : null);
+  const disc = discs.get(name);
+  return make("li", {}, make("b", {text: name}), disc ? make("span", {text: ` ${plain(disc.mass_kg)} kg`}) : null,
+    disc?.two_hands ? make("em", {text: "two hands"}) : null);
 }
 
 function discList(title, names, discs) {
-    if (!names || names.length === 0) return null;
-    return make("section", { class: "discs" }, make("h2", { text: title }),
-        make("ol", {}, names.map((name) => discItem(name, discs))));
+  if (!names || names.length === 0) return null;
+  return make(
+    "section", {class: "discs"}, make("h2", {text: title}), make("ol", {}, names.map((name) => discItem(name, discs))));
 }
 
 function headAfter(step, discs) {
-    if (step.discs.length === 0) return "Then on the head: no discs, the floating parts alone.";
-    let mass_kg = 0;
-    for (const name of step.discs) mass_kg += discs.get(name)?.mass_kg ?? NaN;
-    const mass = Number.isFinite(mass_kg) ? `, ${plain(mass_kg)} kg` : "";
-    return `Then on the head, from the bottom: ${step.discs.join(", ")} (${step.discs.length} discs${mass}).`;
+  if (step.discs.length === 0) return "Then on the head: no discs, the floating parts alone.";
+  let mass_kg = 0;
+  for (const name of step.discs) mass_kg += discs.get(name)?.mass_kg ?? NaN;
+  const mass = Number.isFinite(mass_kg) ? `, ${plain(mass_kg)} kg` : "";
+  return `Then on the head, from the bottom: ${step.discs.join(", ")} (${step.discs.length} discs${mass}).`;
 }
 
 const TURN = /^turn the discs (clockwise|counter-clockwise)/;
 
 /// Which way to turn this time: the service gives it as advice, a person needs it in the sentence.
-function turn(advice) {
-    return advice.map((text) => TURN.exec(text)?.[1]).find(Boolean);
-}
+function turn(advice) { return advice.map((text) => TURN.exec(text)?.[1]).find(Boolean); }
 
 /// The lists of discs say what the service's sentences say of them, so these are left out.
 function sentences(step, advice) {
-    const say = step.kind === "load" ? step.say.filter((text) => !/^(Take off|Put on), from/.test(text)) : step.say;
-    const way = turn(advice);
-    return way ? say.map((text) => (text === "Turn the discs by hand." ? `Turn the discs by hand, ${way} this time.` : text)) : say;
+  const say = step.kind === "load" ? step.say.filter((text) => !/^(Take off|Put on), from/.test(text)) : step.say;
+  const way = turn(advice);
+  return way
+    ? say.map((text) => (text === "Turn the discs by hand." ? `Turn the discs by hand, ${way} this time.` : text))
+                                                            : say;
 }
 
 function body(step, bench, advice) {
-    const parts = [];
-    if (step.kind === "load")
-        parts.push(discList("Take off, from the top", step.take_off, bench.discs),
-            discList("Put on, from the bottom", step.put_on, bench.discs));
-    const say = sentences(step, advice);
-    if (say.length === 1) parts.push(make("p", { class: "say", text: say[0] }));
-    if (say.length > 1) parts.push(make("ol", { class: "say" }, say.map((text) => make("li", { text }))));
-    if (step.kind === "load") parts.push(make("p", { class: "after", text: headAfter(step, bench.discs) }));
-    return parts;
+  const parts = [];
+  if (step.kind === "load")
+    parts.push(discList("Take off, from the top", step.take_off, bench.discs),
+      discList("Put on, from the bottom", step.put_on, bench.discs));
+  const say = sentences(step, advice);
+  if (say.length === 1) parts.push(make("p", {class: "say", text: say[0]}));
+  if (say.length > 1) parts.push(make("ol", {class: "say"}, say.map((text) => make("li", {text}))));
+  if (step.kind === "load") parts.push(make("p", {class: "after", text: headAfter(step, bench.discs)}));
+  return parts;
 }
 
 /// One place for each range, always in the same order: the place and the words tell them apart.
 function ranges(step, bench) {
-    if (!step?.range || bench.ranges.length < 2) return [];
-    return bench.ranges.map((range) => make("span", { class: range.name === step.range ? "slot in-use" : "slot",
-        text: range.name === step.range ? `${range.name} range, in use` : `not ${range.name}` }));
+  if (!step?.range || bench.ranges.length < 2) return [];
+  return bench.ranges.map((range) => make("span", {
+    class: range.name === step.range ? "slot in-use" : "slot",
+    text: range.name === step.range ? `${range.name} range, in use` : `not ${range.name}`
+  }));
 }
 
 function title(frame) {
-    const { run, step } = frame;
-    if (!run) return "No run is going on";
-    if (run.state !== "running") return `Run ${run.id} is ${run.state}`;
-    return step ? step.title : `Run ${run.id} has no step at present`;
+  const {run, step} = frame;
+  if (!run) return "No run is going on";
+  if (run.state !== "running") return `Run ${run.id} is ${run.state}`;
+  return step ? step.title : `Run ${run.id} has no step at present`;
 }
 
 function waits(step) {
-    if (!step) return "";
-    const left = typeof step.left_s === "number" ? `${spanWords(step.left_s * 1e6)} left` : "";
-    return [step.waits_for, left].filter(Boolean).join("; ");
+  if (!step) return "";
+  const left = typeof step.left_s === "number" ? `${spanWords(step.left_s * 1e6)} left` : "";
+  return [step.waits_for, left].filter(Boolean).join("; ");
 }
 
 export class StepPanel {
-    constructor(bench) {
-        this.bench = bench;
-        this.panel = byId("step");
-        new ResizeObserver(() => this.fit()).observe(this.panel);
-    }
-    render(frame) {
-        const running = frame.run?.state === "running";
-        const step = running ? frame.step : null;
-        setText(byId("step-count"), step ? `Step ${step.number + 1} of ${frame.run.steps}` : "");
-        setText(byId("step-title"), title(frame));
-        let changed = renderWhenChanged(byId("step-ranges"), [step?.range, this.bench.revision, this.bench.ranges], () => ranges(step, this.bench));
-        changed = renderWhenChanged(byId("step-body"), [step && [step.number, step.kind, step.say, step.put_on, step.take_off, step.discs, turn(frame.advice)], this.bench.revision],
-            () => (step ? body(step, this.bench, frame.advice) : [])) || changed;
-        setText(byId("step-waits"), waits(step));
-        changed = renderWhenChanged(byId("step-cautions"), step?.caution ?? [], () => (step?.caution ?? []).map((text) =>
-            make("p", { class: "caution" }, make("b", { text: "Caution" }), make("span", { text })))) || changed;
-        const advice = frame.advice.filter((text) => !TURN.test(text) && !isAlarm(text));
-        changed = renderWhenChanged(byId("step-advice"), advice, () => adviceLines(advice)) || changed;
-        // A sentence that grows by a line may no longer fit.
-        const waitsLines = Math.ceil(byId("step-waits").textContent.length / 30);
-        changed = changed || waitsLines !== this.waitsLines;
-        this.waitsLines = waitsLines;
-        setClass(this.panel, "no-step", !step);
-        if (changed) this.fit();
-    }
-    /// As large as fits; a person stands away from it.
-    fit() {
-        if (this.fitting) return;
-        this.fitting = true;
-        requestAnimationFrame(() => {
-            this.fitting = false;
-            const { panel } = this;
-            const bounded = getComputedStyle(panel).overflowY === "auto";
-            let fit = bounded ? LARGEST_FIT : 1;
-            panel.style.setProperty("--fit", fit.toFixed(2));
-            while (bounded && fit > SMALLEST_FIT && panel.scrollHeight > panel.clientHeight + 1) {
-                fit -= FIT_STEP;
-                panel.style.setProperty("--fit", fit.toFixed(2));
-            }
-        });
-    }
+  constructor(bench) {
+    this.bench = bench;
+    this.panel = byId("step");
+    new ResizeObserver(() => this.fit()).observe(this.panel);
+  }
+  render(frame) {
+    const running = frame.run?.state === "running";
+    const step = running ? frame.step : null;
+    setText(byId("step-count"), step ? `Step ${step.number + 1} of ${frame.run.steps}` : "");
+    setText(byId("step-title"), title(frame));
+    let changed = renderWhenChanged(
+      byId("step-ranges"), [step?.range, this.bench.revision, this.bench.ranges], () => ranges(step, this.bench));
+    changed =
+      renderWhenChanged(byId("step-body"),
+        [
+          step && [step.number, step.kind, step.say, step.put_on, step.take_off, step.discs, turn(frame.advice)],
+          this.bench.revision
+        ],
+        () => (step ? body(step, this.bench, frame.advice) : [])) ||
+      changed;
+    setText(byId("step-waits"), waits(step));
+    changed =
+      renderWhenChanged(byId("step-cautions"), step?.caution ?? [],
+        () => (step?.caution ??
+          []).map((text) => make("p", {class: "caution"}, make("b", {text: "Caution"}), make("span", {text})))) ||
+      changed;
+    const advice = frame.advice.filter((text) => !TURN.test(text) && !isAlarm(text));
+    changed = renderWhenChanged(byId("step-advice"), advice, () => adviceLines(advice)) || changed;
+    // A sentence that grows by a line may no longer fit.
+    const waitsLines = Math.ceil(byId("step-waits").textContent.length / 30);
+    changed = changed || waitsLines !== this.waitsLines;
+    this.waitsLines = waitsLines;
+    setClass(this.panel, "no-step", !step);
+    if (changed) this.fit();
+  }
+  /// As large as fits; a person stands away from it.
+  fit() {
+    if (this.fitting) return;
+    this.fitting = true;
+    requestAnimationFrame(() => {
+      this.fitting = false;
+      const {panel} = this;
+      const bounded = getComputedStyle(panel).overflowY === "auto";
+      let fit = bounded ? LARGEST_FIT : 1;
+      panel.style.setProperty("--fit", fit.toFixed(2));
+      while (bounded && fit > SMALLEST_FIT && panel.scrollHeight > panel.clientHeight + 1) {
+        fit -= FIT_STEP;
+        panel.style.setProperty("--fit", fit.toFixed(2));
+      }
+    });
+  }
 }
 
 /// Advice comes as sentences; numbered ones are the ranked reasons of the one before.
 export function adviceLines(advice) {
-    const lines = [];
-    for (const text of advice) {
-        const reason = /^\d+\. (.*)$/.exec(text);
-        if (reason && lines.length > 0) {
-            const last = lines[lines.length - 1];
-            if (!last.list) last.append((last.list = make("ol")));
-            last.list.append(make("li", { text: reason[1] }));
-        } else {
-            lines.push(make("div", { class: "advice" }, make("b", { text: "Advice" }), make("span", { text })));
-        }
+  const lines = [];
+  for (const text of advice) {
+    const reason = /^\d+\. (.*)$/.exec(text);
+    if (reason && lines.length > 0) {
+      const last = lines[lines.length - 1];
+      if (!last.list) last.append((last.list = make("ol")));
+      last.list.append(make("li", {text: reason[1]}));
+    } else {
+      lines.push(make("div", {class: "advice"}, make("b", {text: "Advice"}), make("span", {text})));
     }
-    return lines;
+  }
+  return lines;
 }
-

@@ -55,13 +55,14 @@ class Tidiness(unittest.TestCase):
 
 
 class Layout(unittest.TestCase):
-    def test_cpp_files_are_laid_out_by_clang_format(self):
+    def test_sources_are_laid_out_by_clang_format(self):
         """The layout is that of clang-format 14; other versions lay the same settings out a little differently."""
         version = subprocess.run(["clang-format", "--version"], capture_output=True, text=True, check=True).stdout
         if " version 14." not in version:
             print(f"{version.strip()}: its layout is not compared")
             return
-        said = subprocess.run(["clang-format", "--dry-run", "-Werror", *map(str, cpp_files())], cwd=ROOT,
+        said = subprocess.run(["clang-format", "--dry-run", "-Werror", *map(str, cpp_files()),
+                               *map(str, files(endings={".js"}))], cwd=ROOT,
                               capture_output=True, text=True, check=False)
         wrong = sorted({line.split(":")[0] for line in said.stderr.splitlines() if "clang-format-violations" in line})
         self.assertEqual((wrong, said.returncode), ([], 0), "\nlay them out: clang-format -i " + " ".join(wrong))

@@ -24,7 +24,8 @@ TEST(Names, WhatIsNoUtf8IsNone) {
     for (const char* bytes : {"\x80", "\xBF", "\xC0\x80", "\xC1\xBF", "\xE0\x80\x80", "\xE0\x9F\xBF", "\xED\xA0\x80",
                               "\xED\xBF\xBF", "\xF0\x80\x80\x80", "\xF0\x8F\xBF\xBF", "\xF4\x90\x80\x80",
                               "\xF5\x80\x80\x80", "\xFF", "\xC3", "\xE2\x82", "\xF0\x9F\x94", "\xC3(", "a\xE2(\xAC"})
-        EXPECT_FALSE(characters(bytes)) << bytes;
+        EXPECT_FALSE(characters(bytes)) << std::string(bytes).size() << " bytes, the first "
+                                        << static_cast<int>(bytes[0]);
     EXPECT_TRUE(characters("\xED\x9F\xBF\xEE\x80\x80\xF4\x8F\xBF\xBF"));
 }
 

@@ -49,6 +49,7 @@ int run(int argc, char** argv) {
     cli::add_evaluate(app, exit_code);
     cli::add_propagate(app, exit_code);
     cli::add_replay(app, exit_code);
+    cli::add_users(app, exit_code);
 
     try {
         app.parse(argc, argv);

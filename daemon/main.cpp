@@ -114,7 +114,11 @@ int serve(const Options& options, const bench::BenchFile& bench) {
     socket = std::make_unique<gateway::LocalSocket>(options.socket, door);
     if (const auto trouble = socket->trouble()) return refuse(*trouble);
     if (http) {
-        http->serve(door);
+        http->serve({door,
+                     [&io, &decider](std::function<void(const decider::Decider&)> look) {
+                         boost::asio::post(io, [&decider, look = std::move(look)] { look(*decider); });
+                     },
+                     options.journal});
         log(false, fmt::format("the console is at {}", http->url()));
     }
     log(false, fmt::format("{}: {} instruments on {} buses; journal {}; socket {}", decider->state().bench->name,

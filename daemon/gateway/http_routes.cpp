@@ -1,5 +1,6 @@
 #include "daemon/gateway/http_routes.hpp"
 
+#include "daemon/gateway/journal_questions.hpp"
 #include "daemon/gateway/metrics.hpp"
 #include "daemon/gateway/page_files.hpp"
 #include "daemon/gateway/requests.hpp"
@@ -112,6 +113,10 @@ const std::vector<Route>& routes() {
          [](const HttpRequest& request, const HttpGround& ground) {
              return look(ground, {{"do", "results"}, {"run", request.target.parts[2]}});
          }},
+        {"GET", "/api/runs/{run}/budget", "look", ask_for_budget},
+        {"GET", "/api/bench", "look", ask_for_bench},
+        {"GET", "/api/events", "look", ask_for_events},
+        {"GET", "/api/readings", "look", ask_for_readings},
         {"GET", "/api/balance-health", "look",
          [](const HttpRequest&, const HttpGround& ground) {
              return look(ground, {{"do", "health_list"}});

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/decider/decider.hpp"
 #include "daemon/gateway/http_message.hpp"
 #include "daemon/gateway/looks.hpp"
 
@@ -49,6 +50,11 @@ struct HttpGround {
     std::function<void(nlohmann::json request, std::function<void(nlohmann::json)> reply)> change;
     /// Asks something of the deciding thread, in turn with other questions.
     std::function<void(nlohmann::json request, std::function<void(const LookReply&)> reply)> look;
+    /// Runs work beside everybody else and gives its answer; a refusal where too much waits there.
+    std::function<void(std::function<HttpAnswer()> work, std::function<void(HttpAnswer)> give)> on_pool;
+    /// Lets somebody look at the present state, on the deciding thread; must return at once.
+    std::function<void(std::function<void(const decider::Decider&)> look)> on_deciding_thread;
+    std::string journal_path;
     HttpPeople people;
     const HttpCounts* counts = nullptr;
 };

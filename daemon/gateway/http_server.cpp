@@ -11,6 +11,7 @@
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/post.hpp>
 #include <boost/asio/steady_timer.hpp>
+#include <boost/asio/thread_pool.hpp>
 #include <boost/asio/write.hpp>
 #include <fmt/format.h>
 
@@ -35,6 +36,8 @@ constexpr int send_buffer = 256 * 1024;
 constexpr int most_frames_on_the_way = 4;
 /// The threads that read the wire come first where the machine has too little for all.
 constexpr int niceness = 5;
+constexpr std::size_t pool_threads = 2;
+constexpr int most_jobs = 32;
 
 /// A connection beyond the limit, which is told so and closed.
 struct TurnedAway {
@@ -57,10 +60,11 @@ struct HttpServer::Server {
     void drain(const std::shared_ptr<TurnedAway>& away);
     void check_all();
     void ask_next();
+    void run_on_pool(std::function<HttpAnswer()> job, std::function<void(HttpAnswer)> give);
     std::optional<std::string> open();
 
     HttpOptions options;
-    GatewayDoor door;
+    HttpDoor door;
     std::optional<std::string> trouble;
     std::string url;
     std::shared_ptr<HttpShared> shared = std::make_shared<HttpShared>();
@@ -74,6 +78,8 @@ struct HttpServer::Server {
     std::atomic<int> frames_on_the_way{0};
     /// What replies hold on to, to know that the server is still there.
     std::shared_ptr<Server*> here = std::make_shared<Server*>(this);
+    std::atomic<int> jobs{0};
+    asio::thread_pool pool{pool_threads};
     std::jthread thread;
 };
 
@@ -161,13 +167,26 @@ void HttpServer::Server::ask_next() {
         });
         return;
     }
-    door.ask(*request, [io = shared->io, weak = std::weak_ptr(here)](json reply) {
+    door.socket.ask(*request, [io = shared->io, weak = std::weak_ptr(here)](json reply) {
         asio::post(*io, [weak, reply = std::move(reply)]() mutable {
             const auto server = weak.lock();
             if (!server) return;
             (*server)->looks.replied(std::move(reply), protocols::now_us());
             (*server)->ask_next();
         });
+    });
+}
+
+void HttpServer::Server::run_on_pool(std::function<HttpAnswer()> job, std::function<void(HttpAnswer)> give) {
+    if (jobs.fetch_add(1) >= most_jobs) {
+        --jobs;
+        return give(problem(503, "too_many", "too much is being looked up already; ask again in a second"));
+    }
+    asio::post(pool, [this, job = std::move(job), give = std::move(give)] {
+        ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), 2 * niceness);
+        auto answer = job();
+        --jobs;
+        give(std::move(answer));
     });
 }
 
@@ -204,7 +223,7 @@ HttpServer::HttpServer(HttpOptions options) : server_(std::make_unique<Server>(s
     server_->trouble = server_->open();
 }
 
-void HttpServer::serve(GatewayDoor door, HttpPeople people) {
+void HttpServer::serve(HttpDoor door, HttpPeople people) {
     auto& server = *server_;
     if (server.trouble || server.thread.joinable()) return;
     server.door = std::move(door);
@@ -212,7 +231,12 @@ void HttpServer::serve(GatewayDoor door, HttpPeople people) {
     shared.site = {server.options.names, shared.tls.has_value()};
     shared.ground.people = std::move(people);
     shared.ground.counts = &shared.counts;
-    shared.ground.change = server.door.ask;
+    shared.ground.change = server.door.socket.ask;
+    shared.ground.on_deciding_thread = server.door.on_deciding_thread;
+    shared.ground.journal_path = server.door.journal_path;
+    shared.ground.on_pool = [&server](std::function<HttpAnswer()> job, std::function<void(HttpAnswer)> give) {
+        server.run_on_pool(std::move(job), std::move(give));
+    };
     shared.ground.look = [&server](json request, std::function<void(const LookReply&)> reply) {
         if (!server.looks.add(std::move(request), reply)) return reply(nullptr);
         server.ask_next();
@@ -257,6 +281,7 @@ void HttpServer::stop() {
         server.work.reset();
     });
     server_->thread.join();
+    server_->pool.join();
     server_->here.reset();
 }
 

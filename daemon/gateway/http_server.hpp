@@ -18,6 +18,16 @@ struct HttpOptions {
     std::vector<std::string> names; ///< by which browsers reach this service, beside its addresses and `localhost`
 };
 
+/// How the server reaches the rest of the program.
+struct HttpDoor {
+    /// As of the local socket.
+    GatewayDoor socket;
+    /// Calls back on the deciding thread; must return at once.
+    std::function<void(std::function<void(const decider::Decider&)> look)> on_deciding_thread;
+    /// What is asked of the journal goes to the file itself, on a thread beside the deciding one.
+    std::string journal_path;
+};
+
 /// Serves the console and the API from its own thread. Bounded everywhere (`HttpLimits`); what is too much is refused,
 /// and readings go on.
 class HttpServer {
@@ -33,7 +43,7 @@ class HttpServer {
     /// Where the page is, as a browser takes it: with the port that was really taken.
     const std::string& url() const;
     /// Begins to answer.
-    void serve(GatewayDoor door, HttpPeople people = {});
+    void serve(HttpDoor door, HttpPeople people = {});
     /// Closes every connection; replies that come later go nowhere.
     void stop();
 

@@ -32,6 +32,7 @@ test_packages() {
     echo libgtest-dev libgeographiclib-dev clang-format clang-tidy
     # pymodbus only recommends serial-asyncio, but its server does not start without.
     echo python3 python3-pymodbus python3-serial python3-serial-asyncio python3-pexpect python3-uncertainties mbpoll git
+    echo python3-jsonschema openssl
     echo python3-numpy python3-decorator libblas3 liblapack3 libgfortran5 liblbfgsb0
 }
 

@@ -10,6 +10,8 @@
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
+
 namespace stillmark::gateway::testing {
 namespace {
 
@@ -163,15 +165,19 @@ HttpRequest plain(const char* method, const char* path) {
 struct Ground {
     HttpCounts counts;
     std::vector<json> changes;
-    HttpGround ground{[this](json request, const std::function<void(json)>& reply) {
-                          changes.push_back(request);
-                          reply({{"ok", true}, {"asked", request}});
-                      },
-                      [](json request, const std::function<void(const LookReply&)>& reply) {
-                          reply(std::make_shared<const json>(json{{"ok", true}, {"asked", std::move(request)}}));
-                      },
-                      {},
-                      &counts};
+    HttpGround ground{
+        [this](json request, const std::function<void(json)>& reply) {
+            changes.push_back(request);
+            reply({{"ok", true}, {"asked", request}});
+        },
+        [](json request, const std::function<void(const LookReply&)>& reply) {
+            reply(std::make_shared<const json>(json{{"ok", true}, {"asked", std::move(request)}}));
+        },
+        [](const std::function<HttpAnswer()>& work, const std::function<void(HttpAnswer)>& give) { give(work()); },
+        {},
+        "/no/such/journal",
+        {},
+        &counts};
 
     HttpAnswer answer(const HttpRequest& request) {
         auto outcome = route(request, ground);
@@ -201,6 +207,21 @@ TEST(Routes, LeadToTheCommandsOfTheLocalSocket) {
     EXPECT_EQ(std::get<LiveView>(route(plain("GET", "/api/live?hz=20"), ground.ground)).at_most_hz, 20);
     for (const char* hz : {"0", "21", "-1", "x", "", "5.0", "99999999999"})
         EXPECT_EQ(ground.answer(plain("GET", (std::string("/api/live?hz=") + hz).c_str())).status, 400U) << hz;
+}
+
+TEST(Routes, WhatIsAskedOfTheJournalIsReadStrictly) {
+    Ground ground;
+    for (const char* path :
+         {"/api/events?from=x", "/api/events?from=-1", "/api/events?limit=0", "/api/events?limit=501",
+          "/api/events?limit=1.5", "/api/events?from=1&below=2", "/api/events?kind=Nonsense",
+          "/api/events?from=99999999999999999999", "/api/readings",
+          "/api/readings?channel=", "/api/readings?channel=A&last_s=0", "/api/readings?channel=A&last_s=7201",
+          "/api/runs/R1/budget", "/api/runs/R1/budget?mark=0", "/api/runs/R1/budget?mark=one"})
+        EXPECT_EQ(ground.answer(plain("GET", path)).status, 400U) << path;
+    const auto unreadable = ground.answer(plain("GET", "/api/events?from=1&limit=500&kind=FloatConfirmed"));
+    EXPECT_EQ(unreadable.status, 503U) << "the journal's own sentence";
+    EXPECT_NE(unreadable.body.find("/no/such/journal"), std::string::npos);
+    EXPECT_EQ(ground.answer(plain("GET", "/api/runs/R1/budget?mark=1")).status, 404U);
 }
 
 TEST(Routes, WhatIsNotInTheTableIsNotThere) {
@@ -246,6 +267,30 @@ TEST(Routes, WhoIsLoggedInSignsAPressAndMayBeRefused) {
     request.target = *read_target("/api/do/void");
     EXPECT_EQ(ground.answer(request).status, 403U);
     EXPECT_EQ(ground.changes.size(), 1U);
+}
+
+TEST(Routes, AreThoseOfTheDescription) {
+    const auto described = json::parse(find_page_file("openapi.json")->bytes);
+    EXPECT_EQ(described["openapi"], "3.1.0");
+    std::vector<std::string> in_file, in_table, commands;
+    for (const auto& [path, methods] : described["paths"].items())
+        for (const auto& [method, about] : methods.items()) {
+            if (path.starts_with("/api/do/"))
+                commands.push_back(path.substr(8));
+            else
+                in_file.push_back(method + " " + path);
+            EXPECT_FALSE(about["summary"].get<std::string>().empty()) << path;
+        }
+    for (auto& one : route_list()) {
+        if (one.what == "do") continue;
+        std::ranges::transform(one.method, one.method.begin(), [](char c) { return static_cast<char>(c | 0x20); });
+        in_table.push_back(one.method + " " + one.path);
+    }
+    std::ranges::sort(in_file);
+    std::ranges::sort(in_table);
+    std::ranges::sort(commands);
+    EXPECT_EQ(in_table, in_file);
+    EXPECT_EQ(command_names(), commands);
 }
 
 TEST(Looks, EqualQuestionsAreAskedOnce) {

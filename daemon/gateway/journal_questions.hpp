@@ -1,0 +1,14 @@
+#pragma once
+
+#include "daemon/gateway/http_routes.hpp"
+
+namespace stillmark::gateway {
+
+// What is asked beside the deciding thread: of the journal's file, and of the bench that is in use.
+
+HttpOutcome ask_for_bench(const HttpRequest& request, const HttpGround& ground);
+HttpOutcome ask_for_events(const HttpRequest& request, const HttpGround& ground);
+HttpOutcome ask_for_readings(const HttpRequest& request, const HttpGround& ground);
+HttpOutcome ask_for_budget(const HttpRequest& request, const HttpGround& ground);
+
+} // namespace stillmark::gateway

@@ -228,7 +228,9 @@ void HttpServer::serve(HttpDoor door, HttpPeople people) {
     if (server.trouble || server.thread.joinable()) return;
     server.door = std::move(door);
     auto& shared = *server.shared;
-    shared.site = {server.options.names, shared.tls.has_value()};
+    shared.site = {{}, shared.tls.has_value()};
+    for (const auto& name : server.options.names)
+        shared.site.names.push_back(in_small_letters(name));
     shared.ground.people = std::move(people);
     shared.ground.counts = &shared.counts;
     shared.ground.change = server.door.socket.ask;

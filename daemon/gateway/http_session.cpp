@@ -11,15 +11,12 @@
 #include <boost/asio/write.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
 #include <boost/beast/http/parser.hpp>
-#include <boost/beast/http/read.hpp>
 #include <boost/beast/http/string_body.hpp>
 #include <boost/beast/websocket/rfc6455.hpp>
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <array>
-#include <cctype>
 #include <ctime>
 
 namespace stillmark::gateway {
@@ -31,7 +28,10 @@ using boost::system::error_code;
 
 namespace {
 
-constexpr std::size_t largest_buffer = HttpLimits::longest_header + HttpLimits::longest_body + 4096;
+constexpr std::size_t largest_buffer = 64 * 1024;
+constexpr std::size_t one_read = 4096;
+/// A body in pieces, with what stands between them.
+constexpr std::size_t largest_sent_body = HttpLimits::longest_body + HttpLimits::longest_body / 2;
 constexpr std::size_t most_read_in_parting = 256 * 1024;
 
 /// What came of one request.
@@ -47,8 +47,7 @@ std::optional<HttpRequest> request_of(const http::request<http::string_body>& me
     request.method = std::string(message.method_string());
     request.from = from;
     for (const auto& field : message) {
-        std::string name(field.name_string());
-        std::ranges::transform(name, name.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+        const auto name = in_small_letters(field.name_string());
         const auto [place, first] = request.headers.emplace(name, std::string(field.value()));
         if (first) continue;
         for (const char* once : {"host", "origin", "content-type", "content-length"})
@@ -106,6 +105,7 @@ struct HttpSession::Inside {
     awaitable<void> serve();
     awaitable<Next> take_one();
     awaitable<bool> read(Parser& parser);
+    awaitable<error_code> feed(Parser& parser, bool whole);
     awaitable<bool> tell(HttpAnswer answer, bool keep_alive, bool head_only);
     awaitable<HttpAnswer> wait_for(LaterAnswer later);
     awaitable<void> part();
@@ -145,23 +145,50 @@ awaitable<void> HttpSession::Inside::serve() {
     if (!closed) co_await part();
 }
 
+/// Reads on until the head, or all, is there. Counts the bytes as they come: the parser bounds a single line of the
+/// head and the body's content, but neither how many lines there are nor what stands between the pieces of a body.
+awaitable<error_code> HttpSession::Inside::feed(Parser& parser, bool whole) {
+    const std::size_t most = whole ? largest_sent_body : HttpLimits::longest_header;
+    std::size_t taken = 0;
+    parser.eager(whole);
+    while (whole ? !parser.is_done() : !parser.is_header_done()) {
+        error_code error;
+        std::size_t used = 0;
+        if (buffer.size() > 0) {
+            used = parser.put(buffer.data(), error);
+            buffer.consume(used);
+            taken += used;
+            if (error && error != http::error::need_more) co_return error;
+            // What the parser leaves to be read again with more of it counts too.
+            if (taken > most || buffer.size() + one_read > largest_buffer)
+                co_return whole ? http::error::body_limit : http::error::header_limit;
+            if (!error && used > 0) continue;
+            error = {};
+        }
+        const std::size_t came = co_await wire.async_read_some(buffer.prepare(one_read), into(error));
+        if (error) co_return error;
+        buffer.commit(came);
+    }
+    co_return error_code();
+}
+
 /// The next request, whole; false where there is none, which is then told.
 awaitable<bool> HttpSession::Inside::read(Parser& parser) {
     error_code error;
     if (buffer.size() == 0) {
         allow(HttpLimits::idle_us, false);
-        const std::size_t came = co_await wire.async_read_some(buffer.prepare(4096), into(error));
+        const std::size_t came = co_await wire.async_read_some(buffer.prepare(one_read), into(error));
         if (error) co_return false;
         buffer.commit(came);
     }
     allow(HttpLimits::request_us, true);
-    co_await http::async_read_header(wire, buffer, parser, into(error));
+    error = co_await feed(parser, false);
     if (!error && !parser.is_done()) {
         if (parser.get()[http::field::expect] == "100-continue") {
             static constexpr std::string_view go_on = "HTTP/1.1 100 Continue\r\n\r\n";
             co_await asio::async_write(wire, asio::buffer(go_on), into(error));
         }
-        if (!error) co_await http::async_read(wire, buffer, parser, into(error));
+        if (!error) error = co_await feed(parser, true);
     }
     reading = false;
     if (!error) co_return true;

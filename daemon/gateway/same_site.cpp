@@ -10,12 +10,6 @@ namespace stillmark::gateway {
 
 namespace {
 
-std::string in_small_letters(std::string_view text) {
-    std::string small(text);
-    std::ranges::transform(small, small.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-    return small;
-}
-
 bool is_address(const std::string& host) {
     boost::system::error_code error;
     boost::asio::ip::make_address(host, error);
@@ -23,6 +17,12 @@ bool is_address(const std::string& host) {
 }
 
 } // namespace
+
+std::string in_small_letters(std::string_view text) {
+    std::string small(text);
+    std::ranges::transform(small, small.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return small;
+}
 
 std::optional<std::string> host_in(std::string_view header) {
     std::string_view host = header, port;

@@ -19,6 +19,8 @@ struct SameSite {
     std::optional<HttpAnswer> objection_to(const HttpRequest& request, bool changes) const;
 };
 
+std::string in_small_letters(std::string_view text);
+
 /// The host in a `Host` header, in small letters and without its port; nothing where it is malformed.
 std::optional<std::string> host_in(std::string_view header);
 

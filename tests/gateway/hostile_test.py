@@ -76,7 +76,10 @@ class Hostile(unittest.TestCase):
         self.refused(413, "too_large", chunked + b"4000\r\n" + b" " * 0x4000 + (b"\r\n4000\r\n" + b" " * 0x4000) * 6)
         self.refused(431, "too_large", self.request(X_Long="x" * 9000))
         self.refused(431, "too_large", self.request(**{f"X_{i}": "x" * 50 for i in range(200)}))
+        self.refused(431, "too_large", self.request(Connection=None)[:-2] + b"X: y\r\n" * 20_000)
         self.refused(431, "too_large", b"GET /" + b"a" * 100_000)
+        self.refused(413, "too_large", chunked + b"1\r\n{\r\n0\r\n" + b"X: y\r\n" * 20_000)
+        self.refused(413, "too_large", chunked + b"1;name=value\r\n \r\n" * 20_000)
         self.refused(400, "bad_request", self.request("/" + "a" * 3000))
         self.still_good()
 

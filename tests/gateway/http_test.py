@@ -1,7 +1,5 @@
 """The API of the console, on the real service: what it answers, and what it refuses."""
-import json
-import socket
-import time
+import re
 import unittest
 
 from gateway.web import LiveView, ServedBench, read_all
@@ -61,6 +59,25 @@ class Http(unittest.TestCase):
 
     def test_no_login_is_needed_and_it_says_so(self):
         self.assertEqual(self.bench.json("/api/session"), {"login": "not needed", "user": None})
+
+    def test_the_page_and_all_its_parts_are_here(self):
+        status, headers, page = self.bench.ask("/")
+        self.assertEqual((status, headers["Content-Type"]), (200, "text/html; charset=utf-8"))
+        wanted, parts = {"/"}, {}
+        for _ in range(1000):
+            missing = sorted(wanted - set(parts))
+            if not missing:
+                break
+            status, headers, parts[missing[0]] = self.bench.ask(missing[0])
+            self.assertEqual(status, 200, missing[0])
+            text = parts[missing[0]].decode("utf-8")
+            wanted |= set(re.findall(r"(?:src|href)=\"(/page/[^\"]+)\"", text))
+            wanted |= {"/page/" + name for name in re.findall(r"(?:from|import)\s*\(?\"\./([\w.]+)\"", text)}
+        self.assertEqual(wanted, set(parts))
+        self.assertGreater(len(parts), 10)
+        self.assertLess(sum(map(len, parts.values())), 300_000, "with the plots, unpacked")
+        status, headers, body = self.bench.ask("/", headers={"If-None-Match": self.bench.ask("/")[1]["ETag"]})
+        self.assertEqual((status, body), (304, b""))
 
     def test_every_answer_is_guarded(self):
         for path in ("/api/frame", "/page/dygraph.min.css", "/no/such/path"):

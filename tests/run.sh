@@ -1,6 +1,7 @@
 #!/bin/sh
 # Sets up, builds and tests everything, from any folder.
-#   sh tests/run.sh          the tests; the exit status and the last lines are ctest's
+#   sh tests/run.sh          the tests, with a third of the deliberate faults; the exit status and last lines are ctest's
+#   sh tests/run.sh faults   every deliberate fault
 #   sh tests/run.sh asan     the same with the address and undefined-behaviour sanitizers
 #   sh tests/run.sh bench    the figures: each program of tests/bench_figures
 #   sh tests/run.sh tidy     clang-format and clang-tidy over our sources
@@ -10,11 +11,11 @@ root=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 cd "$root"
 what=${1:-test}
 case $what in
-    test | bench) preset=release ;;
+    test | faults | bench) preset=release ;;
     asan) preset=asan ;;
     tidy) preset=tidy ;;
     *)
-        echo "usage: sh $0 [asan|bench|tidy]" >&2
+        echo "usage: sh $0 [faults|asan|bench|tidy]" >&2
         exit 2
         ;;
 esac
@@ -87,4 +88,9 @@ cmake --build "build/$preset" --parallel "$cores"
 say "Testing"
 LSAN_OPTIONS="suppressions=$root/tests/leaks_of_others.txt:print_suppressions=0"
 export LSAN_OPTIONS
+if [ "$what" = faults ]; then
+    exec ctest --test-dir "build/$preset" --output-on-failure -R '^faults\.'
+fi
+STILLMARK_FAULTS=${STILLMARK_FAULTS-third}
+export STILLMARK_FAULTS
 exec ctest --test-dir "build/$preset" --output-on-failure -j "$at_once"

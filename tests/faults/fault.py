@@ -110,12 +110,23 @@ def judge(fault, every):
     return None
 
 
+def turn_of_this_commit(parts):
+    """Commits take turns, so that each part is built again within as many of them."""
+    said = subprocess.run(["git", "-C", ROOT, "rev-list", "--count", "HEAD"], capture_output=True, text=True, check=False)
+    return int(said.stdout) % parts if said.returncode == 0 else 0
+
+
 class Faults(unittest.TestCase):
-    """Of a script: FAULTS is its list."""
+    """Of a script: FAULTS is its list. Where STILLMARK_FAULTS says `third`, one of three faults is built, another one at
+    the next commit; all of them otherwise."""
     FAULTS = []
 
     def test_every_fault_is_noticed(self):
         every = commands()
+        chosen = self.FAULTS
+        if os.environ.get("STILLMARK_FAULTS") == "third":
+            chosen = self.FAULTS[turn_of_this_commit(3)::3]
+            print(f"{len(chosen)} of {len(self.FAULTS)} faults; all of them: sh tests/run.sh faults", flush=True)
         with ThreadPoolExecutor(max_workers=2) as pool:
-            found = list(pool.map(lambda fault: judge(fault, every), self.FAULTS))
+            found = list(pool.map(lambda fault: judge(fault, every), chosen))
         self.assertEqual([one for one in found if one], [])

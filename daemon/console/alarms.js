@@ -73,7 +73,9 @@ export class Alarms {
     const shown = found.filter((one) => !one.approach || one === first).slice(0, 4);
     const kinds = shown.map((one) => [one.key, one.mild]);
     renderWhenChanged(this.place, kinds,
-      () => shown.map((one) => make("p", {class: one.mild ? "alarm mild" : "alarm"},
+      () => shown.map((one) => make("p", {class: one.mild ? "alarm mild"
+          : one.approach                                  ? "alarm over"
+                                                          : "alarm"},
                         make("b", {text: one.mild ? "Note"
                             : one.approach        ? "Slow"
                                                   : "Alarm"}),

@@ -2,10 +2,12 @@
 
 import {spanWords, wholeSpanWords} from "./clock.js";
 import {button, make, setAttribute, setClass, setText, show} from "./dom.js";
-import {isNumber, markNumbers, plain, signed, rounded} from "./numbers.js";
+import {isNumber, markNumbers, plain, rounded, signed, withMinus} from "./numbers.js";
 
 const LEAST_SILENCE_US = 500_000;
-const MANY = 8;
+/// From so many on, rows give up their height for the plot.
+const SEVERAL = 5;
+const MANY = 9;
 const MARK_WORDS = {
   none: "",
   waiting: "mark waits",
@@ -66,7 +68,7 @@ class Row {
     const since_us = isNumber(channel.age_us) ? channel.age_us + context.frameAge_us : null;
     const fresh = isFresh(channel, since_us, live);
     const faulty = channel.stillness === "faulty" || !isNumber(channel.value);
-    setText(this.value, isNumber(channel.value) ? `${channel.shown} ${channel.unit}` : "no value");
+    setText(this.value, isNumber(channel.value) ? `${withMinus(channel.shown)} ${channel.unit}` : "no value");
     setClass(this.element, "stale", !fresh);
     setClass(this.element, "moving", fresh && channel.stillness === "moving");
     if (!fresh) {
@@ -93,7 +95,7 @@ class Row {
     setClass(this.note, "alarm", approach?.alarm);
   }
   renderManual(channel, lastMark, units, takesEntry) {
-    setText(this.value, channel.shown ? `${channel.shown} ${channel.unit}` : "");
+    setText(this.value, channel.shown ? `${withMinus(channel.shown)} ${channel.unit}` : "");
     setText(this.state, "read by hand");
     show(this.bar, false);
     setText(this.mark,
@@ -123,7 +125,8 @@ export class ChannelsPanel {
       this.names = names;
       this.rows = new Map(frame.channels.map((one) => [one.name, new Row(one.name, this.enter)]));
       this.place.replaceChildren(...[...this.rows.values()].map((row) => row.element));
-      setClass(this.place, "many", frame.channels.length > MANY);
+      setClass(this.place, "several", frame.channels.length >= SEVERAL);
+      setClass(this.place, "many", frame.channels.length >= MANY);
     }
     const last = new Map();
     for (const mark of frame.marks ?? [])

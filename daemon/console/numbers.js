@@ -8,6 +8,9 @@ function leadingDigit(value) { return Math.floor(Math.log10(Math.abs(value))); }
 
 export function isNumber(value) { return typeof value === "number" && Number.isFinite(value); }
 
+/// A hyphen is no minus: it is hard to see from two metres.
+export function withMinus(shown) { return shown.replace("-", MINUS); }
+
 /// How many decimals a value has beside an uncertainty; negative where digits before the point are zeros.
 export function decimalsBeside(uncertainty, example) {
   if (isNumber(uncertainty) && uncertainty > 0) {

@@ -1,7 +1,7 @@
 // The step now, in words for somebody two metres away.
 
 import {spanWords} from "./clock.js";
-import {make, renderWhenChanged, setClass, setText} from "./dom.js";
+import {button, make, renderWhenChanged, setClass, setText} from "./dom.js";
 import {plain} from "./numbers.js";
 import {isAlarm} from "./presses.js";
 
@@ -46,7 +46,7 @@ function sentences(step, advice) {
                                                             : say;
 }
 
-function body(step, bench, advice) {
+function body(step, bench, advice, otherLoad) {
   const parts = [];
   if (step.kind === "load")
     parts.push(discList("Take off, from the top", step.take_off, bench.discs),
@@ -55,6 +55,8 @@ function body(step, bench, advice) {
   if (say.length === 1) parts.push(make("p", {class: "say", text: say[0]}));
   if (say.length > 1) parts.push(make("ol", {class: "say"}, say.map((text) => make("li", {text}))));
   if (step.kind === "load") parts.push(make("p", {class: "after", text: headAfter(step, bench.discs)}));
+  if (otherLoad && (step.kind === "load" || step.kind === "float"))
+    parts.push(button("Something else is on", otherLoad, {class: "aside"}));
   return parts;
 }
 
@@ -76,17 +78,19 @@ function title(frame) {
 
 function waits(step) {
   if (!step) return "";
-  const left = typeof step.left_s === "number" ? `${spanWords(step.left_s * 1e6)} left` : "";
+  // A check that watches says the time in its sentence.
+  const left = step.kind === "wait" && typeof step.left_s === "number" ? `${spanWords(step.left_s * 1e6)} left` : "";
   return [step.waits_for, left].filter(Boolean).join("; ");
 }
 
 export class StepPanel {
-  constructor(bench) {
-    this.bench = bench;
+  /// `otherLoad()`: asks what is on the head, where it is not what the step says.
+  constructor(bench, otherLoad) {
+    Object.assign(this, {bench, otherLoad});
     this.panel = byId("step");
     new ResizeObserver(() => this.fit()).observe(this.panel);
   }
-  render(frame) {
+  render(frame, mayPress) {
     const running = frame.run?.state === "running";
     const step = running ? frame.step : null;
     setText(byId("step-count"), step ? `Step ${step.number + 1} of ${frame.run.steps}` : "");
@@ -99,7 +103,7 @@ export class StepPanel {
           step && [step.number, step.kind, step.say, step.put_on, step.take_off, step.discs, turn(frame.advice)],
           this.bench.revision
         ],
-        () => (step ? body(step, this.bench, frame.advice) : [])) ||
+        () => (step ? body(step, this.bench, frame.advice, mayPress && this.otherLoad) : [])) ||
       changed;
     setText(byId("step-waits"), waits(step));
     changed =

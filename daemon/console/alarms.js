@@ -1,6 +1,6 @@
 // What must not be missed, in words across the top, told once to those who listen.
 
-import {approachWords} from "./channels_panel.js";
+import {approachWords, isApproach} from "./channels_panel.js";
 import {spanWords, wholeSpanWords} from "./clock.js";
 import {make, renderWhenChanged, setText} from "./dom.js";
 import {EXPIRY_WARNING_US, floatLeft_us, isAlarm} from "./presses.js";
@@ -47,7 +47,7 @@ export class Alarms {
       // The page tells of expiry and journal itself, earlier and by the second.
       if (isAlarm(text) && !/^the float expires|journal/.test(text))
         found.push({key: text.replace(/[\d.]+/g, ""), text});
-    for (const channel of frame.channels) {
+    for (const channel of isApproach(frame) ? frame.channels : []) {
       const approach = approachWords(channel, this.bench.units);
       if (approach?.alarm && !found.some((one) => one.text.startsWith(channel.name)))
         found.push({

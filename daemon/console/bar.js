@@ -2,6 +2,7 @@
 
 import {wholeSpanWords} from "./clock.js";
 import {make, setClass, setText, show} from "./dom.js";
+import {openLoadDialog} from "./load_dialog.js";
 import {EXPIRY_WARNING_US, floatLeft_us, HeldKeys, loadAndFloat, renewal, wanted, whyNot} from "./presses.js";
 import {settings} from "./settings.js";
 import {Refusal, tell} from "./wire.js";
@@ -26,6 +27,7 @@ export class Bar {
     byId("second").addEventListener("click", (event) => {
       if (this.page.frame?.step) this.press(event, loadAndFloat(this.page.frame));
     });
+    byId("other").addEventListener("click", () => openLoadDialog(page, (event, press) => this.press(event, press)));
     // After a tap the keyboard's focus goes nowhere: a space bar pressed later is the big control's.
     document.addEventListener("click", (event) => {
       const pressed = event.target instanceof Element ? event.target.closest("button") : null;
@@ -150,14 +152,15 @@ export class Bar {
     const live = page.connected && frame && now_us - frame.at_us < 1e6;
     const undo_us = live && page.mayPress && frame.undo ? frame.undo.until_us - now_us : 0;
     show(byId("undo"), undo_us > 0);
-    if (undo_us > 0) setText(byId("undo"), `Take back: ${frame.undo.what} (${Math.ceil(undo_us / 1e6)} s left)`);
+    if (undo_us > 0) setText(byId("undo"), `Take back: ${frame.undo.what}, ${Math.ceil(undo_us / 1e6)} s`);
     const left_us = live && frame ? floatLeft_us(frame, now_us) : null;
     const soon = left_us !== null && left_us < EXPIRY_WARNING_US;
     show(byId("renew"), left_us !== null && page.mayPress && frame.step?.wants !== "sighted");
     setClass(byId("renew"), "urgent", soon);
     const load = live && page.mayPress && page.view === "now" && frame.step?.wants === "load" && !settings.onePress;
     show(byId("second"), load);
-    if (load) setText(byId("second"), "Discs on and it floats");
+    show(
+      byId("other"), live && page.mayPress && page.view === "now" && ["load", "confirm"].includes(frame.step?.wants));
     setText(byId("float-words"), frame ? floatWords(frame, live, left_us) : "");
     setClass(byId("float-words"), "urgent", soon);
   }
@@ -168,9 +171,7 @@ export function floatWords(frame, live, left_us) {
   if (!live) return `Float not known now; it was: ${frame.float.state}${range}`;
   switch (frame.float.state) {
   case "confirmed": {
-    const left = left_us === null ? ""
-      : left_us > 0               ? `; ${wholeSpanWords(left_us)} until it must be looked at again`
-                                  : "; expired";
+    const left = left_us === null ? "" : left_us > 0 ? `: look again within ${wholeSpanWords(left_us)}` : ": expired";
     return `Afloat${range}${left}`;
   }
   case "none":

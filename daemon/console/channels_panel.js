@@ -28,6 +28,9 @@ function expectedWords(channel) {
   return "";
 }
 
+/// Only while the press is wound a pressure is on its way; what creeps later is the readings' business.
+export function isApproach(frame) { return frame.run?.state === "running" && frame.step?.kind === "float"; }
+
 /// Where the pressure is on its way, in words; and how much they matter.
 export function approachWords(channel, units) {
   const {approach} = channel;
@@ -63,7 +66,7 @@ class Row {
       this.note, this.enter);
   }
   render(channel, context) {
-    const {live, units, lastMark, takesEntry} = context;
+    const {live, units, lastMark, takesEntry, approaching} = context;
     if (channel.manual) return this.renderManual(channel, lastMark, units, takesEntry);
     const since_us = isNumber(channel.age_us) ? channel.age_us + context.frameAge_us : null;
     const fresh = isFresh(channel, since_us, live);
@@ -89,9 +92,9 @@ class Row {
       setAttribute(this.bar, "aria-valuenow", filled);
     }
     setText(this.mark, MARK_WORDS[channel.mark] ?? channel.mark);
-    const approach = fresh ? approachWords(channel, units) : null;
+    const approach = fresh && approaching ? approachWords(channel, units) : null;
     const why = fresh && channel.stillness !== "still" && channel.why ? `not still: ${channel.why}` : "";
-    setText(this.note, [approach?.text, why || markWords(lastMark, units)].filter(Boolean).join("; "));
+    setText(this.note, approach?.text ?? (why || markWords(lastMark, units)));
     setClass(this.note, "alarm", approach?.alarm);
   }
   renderManual(channel, lastMark, units, takesEntry) {
@@ -128,6 +131,7 @@ export class ChannelsPanel {
       setClass(this.place, "several", frame.channels.length >= SEVERAL);
       setClass(this.place, "many", frame.channels.length >= MANY);
     }
+    const approaching = isApproach(frame);
     const last = new Map();
     for (const mark of frame.marks ?? [])
       if (mark.status !== "void") last.set(mark.channel, mark);
@@ -138,6 +142,7 @@ export class ChannelsPanel {
         frameAge_us,
         units: this.bench.units,
         lastMark: last.get(channel.name),
+        approaching,
         takesEntry: channel.manual && running && mayPress && channel.name !== entered && channel.mark !== "none" &&
           channel.mark !== "taken"
       });

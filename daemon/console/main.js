@@ -9,7 +9,6 @@ import {ServiceClock} from "./clock.js";
 import {setAttribute, setClass, setText, show} from "./dom.js";
 import {EntryPanel} from "./entry_panel.js";
 import {History} from "./history.js";
-import {openLoadDialog} from "./load_dialog.js";
 import {RunView} from "./run_view.js";
 import {RunsView} from "./runs_view.js";
 import {Session} from "./session.js";
@@ -49,7 +48,7 @@ page.entry = new EntryPanel(
 page.entry.pascals = (unit) => page.bench.units.of(unit).pascals;
 page.startForm = new StartForm(page);
 const bar = new Bar(page);
-const step = new StepPanel(page.bench, () => openLoadDialog(page, (event, press) => bar.press(event, press)));
+const step = new StepPanel(page.bench);
 const alarms = new Alarms(byId("alarms"), byId("alarm-words"), page.bench);
 const channels = new ChannelsPanel(byId("channels"), {
   bench: page.bench,
@@ -154,7 +153,7 @@ function draw() {
     if (page.view === "now") {
       page.startForm.render(frame);
       if (page.entry.render(frame)) step.fit();
-      step.render(frame, page.mayPress);
+      step.render(frame);
       channels.render(frame, {
         live: page.live,
         frameAge_us,

@@ -1,7 +1,7 @@
 // The step now, in words for somebody two metres away.
 
 import {spanWords} from "./clock.js";
-import {button, make, renderWhenChanged, setClass, setText} from "./dom.js";
+import {make, renderWhenChanged, setClass, setText} from "./dom.js";
 import {plain} from "./numbers.js";
 import {isAlarm} from "./presses.js";
 
@@ -46,7 +46,7 @@ function sentences(step, advice) {
                                                             : say;
 }
 
-function body(step, bench, advice, otherLoad) {
+function body(step, bench, advice) {
   const parts = [];
   if (step.kind === "load")
     parts.push(discList("Take off, from the top", step.take_off, bench.discs),
@@ -55,8 +55,6 @@ function body(step, bench, advice, otherLoad) {
   if (say.length === 1) parts.push(make("p", {class: "say", text: say[0]}));
   if (say.length > 1) parts.push(make("ol", {class: "say"}, say.map((text) => make("li", {text}))));
   if (step.kind === "load") parts.push(make("p", {class: "after", text: headAfter(step, bench.discs)}));
-  if (otherLoad && (step.kind === "load" || step.kind === "float"))
-    parts.push(button("Something else is on", otherLoad, {class: "aside"}));
   return parts;
 }
 
@@ -84,13 +82,12 @@ function waits(step) {
 }
 
 export class StepPanel {
-  /// `otherLoad()`: asks what is on the head, where it is not what the step says.
-  constructor(bench, otherLoad) {
-    Object.assign(this, {bench, otherLoad});
+  constructor(bench) {
+    this.bench = bench;
     this.panel = byId("step");
     new ResizeObserver(() => this.fit()).observe(this.panel);
   }
-  render(frame, mayPress) {
+  render(frame) {
     const running = frame.run?.state === "running";
     const step = running ? frame.step : null;
     setText(byId("step-count"), step ? `Step ${step.number + 1} of ${frame.run.steps}` : "");
@@ -103,7 +100,7 @@ export class StepPanel {
           step && [step.number, step.kind, step.say, step.put_on, step.take_off, step.discs, turn(frame.advice)],
           this.bench.revision
         ],
-        () => (step ? body(step, this.bench, frame.advice, mayPress && this.otherLoad) : [])) ||
+        () => (step ? body(step, this.bench, frame.advice) : [])) ||
       changed;
     setText(byId("step-waits"), waits(step));
     changed =

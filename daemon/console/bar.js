@@ -118,6 +118,7 @@ export class Bar {
     } catch (trouble) {
       if (!(trouble instanceof Refusal)) throw trouble;
       this.refuse(`${said.length > 0 ? `Recorded: ${said.join("; ")}. But then: ` : ""}${trouble.message}`);
+      press.failed?.();
       if (trouble.status === 401) this.page.sessionEnded();
     } finally {
       this.onItsWay = false;

@@ -248,6 +248,7 @@ export class EntryPanel {
       label: "Send the reading",
       detail: unchanged ? `${untapped.value} ${channel.unit}, unchanged by tapping`
                         : `${untapped.value}, tapped ${tapped.value} ${channel.unit}`,
+      failed: () => this.readAgain(),
       make: () => this.dialRequest(channel),
       done: () => this.fresh()
     };
@@ -266,6 +267,13 @@ export class EntryPanel {
         body: {channel: channel.name, untapped: untapped.text, tapped: tapped.text, started_us: this.started_us}
       }]
     };
+  }
+
+  /// After a refusal the dial is read again: what was typed stays to be compared, and the time of reading begins anew.
+  readAgain() {
+    this.started_us = null;
+    this.fields[0].focus();
+    this.fields[0].select();
   }
 
   /// After it was recorded: the next entry begins with empty fields.

@@ -1,4 +1,4 @@
-// Another load than the planned one, and a float on it: what is on the head is what counts, not what was planned.
+// Another load or range than the planned one: what is so is what counts, not what was planned.
 
 import {closeDialog, openDialog} from "./dialogs.js";
 import {button, labelled, make} from "./dom.js";
@@ -19,10 +19,9 @@ export function openLoadDialog(page, press) {
     const discs = boxes.filter((box) => box.checked).map((box) => box.value);
     return {what: "load", said: `on the head: ${discs.join(", ") || "no discs"}`, body: {range: range.value, discs}};
   };
-  const state = (event, more) => {
-    const requests = [load(), ...more];
+  const state = (event, request) => {
     closeDialog();
-    press(event, {requests});
+    press(event, {requests: [request]});
   };
   const float = () => ({what: "confirm", said: `it floats, ${range.value} range`, body: {range: range.value}});
   openDialog("What is on the head, and in which range", [
@@ -32,7 +31,7 @@ export function openLoadDialog(page, press) {
       return make("label", {class: "choice"}, box,
         make("span", {text: `${disc.name}, ${plain(disc.mass_kg)} kg${disc.two_hands ? ", two hands" : ""}`}));
     })),
-    make("p", {class: "buttons"}, button("This is on the head", (event) => state(event, [])),
-      button("This is on, and it floats", (event) => state(event, [float()]))),
+    make("p", {class: "buttons"}, button("This is on the head", (event) => state(event, load())),
+      button("It floats in this range", (event) => state(event, float()))),
   ]);
 }

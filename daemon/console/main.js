@@ -178,7 +178,7 @@ function chooseView() {
     setAttribute(link, "aria-current", link.dataset.view === view ? "page" : null);
   setClass(document.body, "view-is-now", view === "now");
   if (view !== "now") views[view].open(rest.map(decodeURIComponent));
-  if (other) scrollTo(0, 0);
+  if (other) document.querySelector("main").scrollTop = 0;
   draw();
 }
 

@@ -1,0 +1,178 @@
+"""A tablet at the bench: the page in Debian's Chromium, worked by taps and keys as a person works it."""
+import os
+import shutil
+import tempfile
+import time
+from pathlib import Path
+
+from selenium import webdriver
+from selenium.common.exceptions import StaleElementReferenceException
+from selenium.webdriver import ActionChains
+from selenium.webdriver.chrome.options import Options
+from selenium.webdriver.chrome.service import Service
+from selenium.webdriver.common.by import By
+
+from whole.bench_at_work import wait_until
+
+SHOTS = Path(os.environ.get("STILLMARK_SHOTS") or Path(os.environ["STILLMARK_BUILD"]) / "screenshots")
+SIZES = {"phone": (360, 740), "tablet": (1280, 800), "wall": (3840, 2160)}
+# A press counts only after the step has stood so long; a person needs longer anyway.
+READING_TIME_S = 0.35
+
+# What the page says of presses, kept in order: the words themselves go away after some seconds.
+LISTEN = """
+if (window.said) return;
+window.said = [];
+new MutationObserver(() => {
+  const text = document.getElementById("message").textContent;
+  if (text) window.said.push(text);
+}).observe(document.getElementById("message"), {childList: true, characterData: true, subtree: true});
+window.alarmsHeard = [];
+new MutationObserver(() => window.alarmsHeard.push(document.getElementById("alarm-words").textContent))
+  .observe(document.getElementById("alarm-words"), {childList: true, characterData: true, subtree: true});
+"""
+
+
+class Tablet:
+    def __init__(self, url, size="tablet", dark=False):
+        self.folder = tempfile.mkdtemp(prefix="stillmark-chromium-")
+        options = Options()
+        width, height = SIZES[size]
+        for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-background-networking",
+                         "--disable-component-update", "--no-first-run", "--disable-dev-shm-usage", "--hide-scrollbars",
+                         f"--window-size={width},{height}", f"--user-data-dir={self.folder}"):
+            options.add_argument(argument)
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+        self.driver = webdriver.Chrome(service=Service("/usr/bin/chromedriver"), options=options)
+        self.driver.set_script_timeout(20)
+        self.resize(size)
+        if dark:
+            self.go_dark()
+        self.url = url
+        self.console = []
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.driver.quit()
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+    def resize(self, size):
+        width, height = SIZES[size] if isinstance(size, str) else size
+        self.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride",
+                                    {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False})
+
+    def go_dark(self, dark=True):
+        self.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [
+            {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]})
+
+    def open(self, view="now", live=True):
+        self.driver.get(f"{self.url}/#{view}")
+        self.run(LISTEN)
+        if live:
+            self.until_live()
+        return self
+
+    def reload(self):
+        self.driver.refresh()
+        self.run(LISTEN)
+        self.until_live()
+
+    def until_live(self, within_s=20):
+        wait_until(self.is_live, within_s, "the page shows live readings")
+
+    def is_live(self):
+        return not self.run("return document.body.classList.contains('away')")
+
+    def run(self, script, *arguments):
+        return self.driver.execute_script(script, *arguments)
+
+    def module(self, expression, name, *arguments):
+        """What an expression over a module of the page gives: `m` is the module, `a` the arguments."""
+        found = self.driver.execute_async_script(
+            "const [name, a, done] = arguments;"
+            "import('/page/' + name).then((m) => { done([true, (" + expression + ")]); })"
+            ".catch((e) => done([false, String(e)]));", name, list(arguments))
+        if not found[0]:
+            raise AssertionError(f"{name}: {expression}: {found[1]}")
+        return found[1]
+
+    def text(self, element):
+        return self.run("const e = document.getElementById(arguments[0]); return e && !e.hidden ? e.innerText.trim() : '';", element)
+
+    @property
+    def label(self):
+        return self.run("return document.getElementById('big-label').textContent")
+
+    @property
+    def title(self):
+        return self.text("step-title")
+
+    @property
+    def alarms(self):
+        return self.text("alarms")
+
+    def said(self):
+        return self.run("return window.said")
+
+    def until_label(self, *labels, within_s=10):
+        """The big control means one of these, and has for as long as a person needs to read it."""
+        def stands():
+            first = self.label
+            if first not in labels:
+                return None
+            time.sleep(READING_TIME_S)
+            return first if self.label == first else None
+        return wait_until(stands, within_s, lambda: f"one of {labels}; it says {self.label!r} at {self.title!r}; alarms: "
+                                                    f"{self.alarms!r}; last said: {self.said()[-3:]}")
+
+    def tap(self, selector):
+        """A tap where the element is, as a finger does it: what lies over it gets the tap."""
+        for attempt in range(3):
+            try:
+                self.driver.find_element(By.CSS_SELECTOR, selector).click()
+                return
+            except StaleElementReferenceException:
+                if attempt == 2:
+                    raise
+
+    def key(self, keys):
+        ActionChains(self.driver).send_keys(keys).perform()
+
+    def press(self, how="tap"):
+        """The big control, by a tap or by a key; gives what the page says of it."""
+        count = len(self.said())
+        if how == "tap":
+            self.tap("#big")
+        else:
+            self.key(how)
+        return self.answer(count)
+
+    def answer(self, count, within_s=8):
+        return wait_until(lambda: self.said()[count:], within_s, lambda: f"the page says what came of it; at {self.title!r}, {self.label!r}")[-1]
+
+    def shot(self, name):
+        SHOTS.mkdir(parents=True, exist_ok=True)
+        self.driver.save_screenshot(str(SHOTS / f"{name}.png"))
+
+    def shots(self, name, sizes=("phone", "tablet", "wall")):
+        """The page as it is now in each size, light and dark."""
+        for size in sizes:
+            self.resize(size)
+            for dark in (False, True):
+                self.go_dark(dark)
+                time.sleep(0.4)
+                self.shot(f"{name}-{size}-{'dark' if dark else 'light'}")
+        self.go_dark(False)
+        self.resize("tablet")
+
+    def console_errors(self, allowed=()):
+        """What the browser complains of; a service that is away, and a refusal, are no fault of the page."""
+        self.console += self.driver.get_log("browser")
+        return [one["message"] for one in self.console if one["level"] in ("SEVERE", "WARNING")
+                and not any(words in one["message"] for words in allowed)]
+
+
+AWAY = ("WebSocket connection to", "net::ERR_", "Failed to load resource")
+REFUSED = ("status of 409", "status of 400")

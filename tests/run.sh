@@ -48,11 +48,20 @@ unpack_scipy() {
     /usr/bin/python3 -c 'import scipy'
 }
 
+# axe-core looks at the page too, where npm can bring it; the tests say where it is missing, and look by themselves.
+fetch_axe() {
+    if [ -f "$root/build/axe/node_modules/axe-core/axe.min.js" ] || ! command -v npm >/dev/null; then return 0; fi
+    say "Fetching axe-core into build/axe"
+    timeout 120 npm install --prefix "$root/build/axe" --no-audit --no-fund --silent axe-core@4 ||
+        echo "axe-core could not be fetched; the tests go on without it."
+}
+
 our_sources() { find protocols drivers daemon simulator tests -type f -name "*.$1" | sort; }
 
 say "Packages"
 sh daemon/packaging/install-dependencies.sh test
 unpack_scipy
+if [ "$what" = test ]; then fetch_axe; fi
 
 say "Configuring build/$preset"
 if [ "$preset" = tidy ]; then

@@ -33,6 +33,8 @@ test_packages() {
     # pymodbus only recommends serial-asyncio, but its server does not start without.
     echo python3 python3-pymodbus python3-serial python3-serial-asyncio python3-pexpect python3-uncertainties mbpoll git
     echo python3-jsonschema openssl
+    # The page is tested in a real browser.
+    echo chromium chromium-driver python3-selenium fonts-dejavu-core
     echo python3-numpy python3-decorator libblas3 liblapack3 libgfortran5 liblbfgsb0
 }
 

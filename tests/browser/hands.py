@@ -34,6 +34,7 @@ class Lines:
     def close(self):
         with contextlib.suppress(OSError):
             self.connection.shutdown(socket.SHUT_RDWR)
+        self.stream.close()
         self.connection.close()
 
 

@@ -19,12 +19,12 @@ class WholeRun(unittest.TestCase):
             {"what": "overshoots", "point": 4, "direction": "rising", "size": "3 %"}]
         scenario["operator"]["patience"] = "60 s"
         with PageBench(bench, scenario) as at_work:
-            at_work.start_person()
             at_work.serve()
             url = at_work.url.geturl().rstrip("/")
             with Tablet(url) as tablet, Tablet(url) as onlooker:
                 tablet.open()
                 onlooker.open("run")
+                at_work.start_person()
                 alarms, looked, reloads = [], [], []
 
                 def on_press(request):

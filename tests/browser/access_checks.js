@@ -1,10 +1,13 @@
-// What a page must keep to whoever uses it: names, labels, contrast, sizes, one order of focus. Gives sentences; none is good.
-// Sources: WCAG 2.2 (W3C, 2023): 1.3.1, 1.4.3, 1.4.10, 1.4.11, 2.1.1, 2.4.3, 2.4.7, 2.5.8, 4.1.2; 44 px is our own rule for oily hands.
+// What a page must keep to whoever uses it: names, labels, contrast, sizes, one order of focus. Gives sentences; none
+// is good. Sources: WCAG 2.2 (W3C, 2023): 1.3.1, 1.4.3, 1.4.10, 1.4.11, 2.1.1, 2.4.3, 2.4.7, 2.5.8, 4.1.2; 44 px is our
+// own rule for oily hands.
 const LEAST_TARGET_PX = 44;
 const found = [];
-const visible = (e) => e.checkVisibility({checkOpacity: true, checkVisibilityCSS: true}) && e.getClientRects().length > 0 &&
-  !e.closest(".unseen, .skip") && (!document.querySelector("dialog[open]") || e.closest("dialog"));
-const where = (e) => `<${e.tagName.toLowerCase()}${e.id ? " id=" + e.id : ""}${e.className && e.className.baseVal === undefined ? " class=" + e.className : ""}> ` +
+const visible = (e) => e.checkVisibility({checkOpacity: true, checkVisibilityCSS: true}) &&
+  e.getClientRects().length > 0 && !e.closest(".unseen, .skip") &&
+  (!document.querySelector("dialog[open]") || e.closest("dialog"));
+const where = (e) => `<${e.tagName.toLowerCase()}${e.id ? " id=" + e.id : ""}${
+                       e.className && e.className.baseVal === undefined ? " class=" + e.className : ""}> ` +
   `"${(e.textContent || "").trim().slice(0, 40)}"`;
 
 const channel = (c) => (c / 255 <= 0.04045 ? c / 255 / 12.92 : ((c / 255 + 0.055) / 1.055) ** 2.4);
@@ -27,7 +30,8 @@ const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
 const seen = new Set();
 while (walker.nextNode()) {
   const e = walker.currentNode.parentElement;
-  if (!walker.currentNode.textContent.trim() || seen.has(e) || e.closest("script, svg, noscript") || !visible(e)) continue;
+  if (!walker.currentNode.textContent.trim() || seen.has(e) || e.closest("script, svg, noscript") || !visible(e))
+    continue;
   seen.add(e);
   const style = getComputedStyle(e);
   const px = parseFloat(style.fontSize);
@@ -39,10 +43,15 @@ while (walker.nextNode()) {
 // 4.1.2 and 1.3.1: what can be worked has a name.
 const name = (e) => {
   const by = e.getAttribute("aria-labelledby");
-  return (e.getAttribute("aria-label") || (by && by.split(" ").map((id) => document.getElementById(id)?.textContent).join(" ")) ||
-    [...(e.labels || [])].map((one) => one.textContent).join(" ") || (e.matches("input, select") ? "" : e.textContent) || e.title || "").trim();
+  return (e.getAttribute("aria-label") ||
+    (by && by.split(" ").map((id) => document.getElementById(id)?.textContent).join(" ")) ||
+    [...(e.labels || [])].map((one) => one.textContent).join(" ") ||
+    (e.matches("input, select") ? "" : e.textContent) || e.title || "")
+    .trim();
 };
-for (const e of document.querySelectorAll("a[href], button, input, select, summary, [role=img], [role=progressbar], [role=region], dialog[open], section.view"))
+for (
+  const e of document.querySelectorAll(
+    "a[href], button, input, select, summary, [role=img], [role=progressbar], [role=region], dialog[open], section.view"))
   if (visible(e) && !name(e)) found.push(`no name: ${where(e)}`);
 // 2.5.8 (AA asks for 24 px), and what a thumb needs.
 for (const e of document.querySelectorAll("a[href], button, input, select, summary")) {
@@ -51,20 +60,27 @@ for (const e of document.querySelectorAll("a[href], button, input, select, summa
   const box = (e.matches("[type=checkbox], [type=radio]") && label ? label : e).getBoundingClientRect();
   // A link within a sentence is as high as its line (2.5.8, inline).
   if (e.matches("a") && getComputedStyle(e).display === "inline") continue;
-  if (box.height < LEAST_TARGET_PX - 0.5 || box.width < LEAST_TARGET_PX - 0.5) found.push(`target of ${box.width.toFixed(0)} x ${box.height.toFixed(0)} px: ${where(e)}`);
+  if (box.height < LEAST_TARGET_PX - 0.5 || box.width < LEAST_TARGET_PX - 0.5)
+    found.push(`target of ${box.width.toFixed(0)} x ${box.height.toFixed(0)} px: ${where(e)}`);
 }
 // 4.1.1 of old, and what aria refers to.
 const ids = [...document.querySelectorAll("[id]")].map((e) => e.id);
-for (const id of new Set(ids)) if (ids.filter((one) => one === id).length > 1) found.push(`two elements have the id ${id}`);
+for (const id of new Set(ids))
+  if (ids.filter((one) => one === id).length > 1) found.push(`two elements have the id ${id}`);
 for (const e of document.querySelectorAll("[aria-labelledby], [aria-describedby], label[for]"))
-  for (const id of (e.getAttribute("aria-labelledby") || e.getAttribute("aria-describedby") || e.getAttribute("for")).split(" "))
+  for (const id of (e.getAttribute("aria-labelledby") || e.getAttribute("aria-describedby") || e.getAttribute("for"))
+         .split(" "))
     if (visible(e) && !document.getElementById(id)) found.push(`${where(e)} refers to ${id}, which is not there`);
 // 1.4.10: no scrolling in two directions.
-if (document.documentElement.scrollWidth > innerWidth + 1) found.push(`the page is ${document.documentElement.scrollWidth} px wide on ${innerWidth}`);
+if (document.documentElement.scrollWidth > innerWidth + 1)
+  found.push(`the page is ${document.documentElement.scrollWidth} px wide on ${innerWidth}`);
 // 2.4.3: the order is that of the document.
-for (const e of document.querySelectorAll("[tabindex]")) if (Number(e.getAttribute("tabindex")) > 0) found.push(`tabindex above 0: ${where(e)}`);
+for (const e of document.querySelectorAll("[tabindex]"))
+  if (Number(e.getAttribute("tabindex")) > 0) found.push(`tabindex above 0: ${where(e)}`);
 if (!document.documentElement.lang) found.push("the page's language is not said");
-if (document.querySelectorAll("h1").length === 0 || ![...document.querySelectorAll("h1")].some(visible)) found.push("no heading of the first level is shown");
+if (document.querySelectorAll("h1").length === 0 || ![...document.querySelectorAll("h1")].some(visible))
+  found.push("no heading of the first level is shown");
 // Our own: a policy without inline style is worth something only where nothing needs it.
-for (const e of document.querySelectorAll("[onclick], script:not([src])")) found.push(`script within the page: ${where(e)}`);
+for (const e of document.querySelectorAll("[onclick], script:not([src])"))
+  found.push(`script within the page: ${where(e)}`);
 return found;

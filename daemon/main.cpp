@@ -78,7 +78,7 @@ int serve(const Options& options, const bench::BenchFile& bench) {
     std::unique_ptr<gateway::LocalSocket> socket;
     std::unique_ptr<gateway::HttpServer> http;
     if (!options.http.address.empty()) {
-        http = std::make_unique<gateway::HttpServer>(options.http);
+        http = std::make_unique<gateway::HttpServer>(options.http, log);
         if (const auto trouble = http->trouble()) return refuse(*trouble);
     }
     boost::asio::io_context io{1};
@@ -160,6 +160,8 @@ int main(int argc, char** argv) {
                    "a name by which browsers reach the console, beside its address; may be given again");
     app.add_option("--tls-certificate", options.http.certificate, "the console's certificate, in PEM");
     app.add_option("--tls-key", options.http.key, "the key of that certificate, in PEM");
+    app.add_option("--users", options.http.users,
+                   "the file of those who may log in at the console, as `stillmark users` writes it");
     app.add_flag("--end-run", options.end_run, "stop a run that was begun with another revision of the bench file");
     try {
         app.parse(argc, argv);
@@ -174,6 +176,8 @@ int main(int argc, char** argv) {
     if (options.socket.empty()) options.socket = from_environment("STILLMARK_SOCKET", "/run/stillmark/socket");
     if (options.profiles.empty()) options.profiles = from_environment("STILLMARK_PROFILES", STILLMARK_PROFILE_FOLDER);
 
+    if (!options.http.users.empty() && options.http.address.empty())
+        return refuse("--users is for the console; give --http too");
     auto bench = bench::load_bench(options.bench, options.profiles);
     if (!bench) return refuse(bench.error().message);
     if (options.check) {

@@ -56,6 +56,8 @@ using LaterAnswer = std::function<void(std::function<void(HttpAnswer)> give)>;
 /// The connection is to become a live view of so many frames a second at most.
 struct LiveView {
     int at_most_hz = 10;
+    /// Whether whoever opened it is still logged in; empty where nobody has to be.
+    std::function<bool()> goes_on;
 };
 
 /// What a request leads to.

@@ -51,15 +51,18 @@ HttpOutcome page_part(const HttpRequest& request, const HttpGround&) {
     return page(request, request.target.parts[1]);
 }
 
-HttpOutcome live(const HttpRequest& request, const HttpGround&) {
+HttpOutcome live(const HttpRequest& request, const HttpGround& ground) {
+    LiveView view;
+    if (ground.log_in != nullptr) view.goes_on = ground.log_in->goes_on(request);
     const auto found = request.target.query.find("hz");
-    if (found == request.target.query.end()) return LiveView{};
+    if (found == request.target.query.end()) return view;
     int hz = 0;
     const auto& text = found->second;
     const auto end = std::from_chars(text.data(), text.data() + text.size(), hz);
     if (end.ec != std::errc() || end.ptr != text.data() + text.size() || hz < 1 || hz > 20)
         return problem(400, "bad_request", "\"hz\" is a whole number from 1 to 20");
-    return LiveView{hz};
+    view.at_most_hz = hz;
+    return view;
 }
 
 /// A command of the local socket, with its keys in the body.
@@ -72,14 +75,23 @@ HttpOutcome do_what(const HttpRequest& request, const HttpGround& ground) {
     if (!keys) return problem(400, "bad_request", "the body is not a JSON object of at most 8 levels");
     (*keys)["do"] = what;
     keys->erase("id");
-    if (const auto who = ground.people.who ? ground.people.who(request) : std::nullopt) (*keys)["by"] = who->name;
+    // Nobody signs with another's name.
+    if (ground.log_in != nullptr) (*keys)["by"] = ground.log_in->who(request).value_or(people::Person{}).name;
     return LaterAnswer([&ground, keys = std::move(*keys)](const std::function<void(HttpAnswer)>& give) {
         ground.change(keys, [give](const json& reply) { give(answer_of_reply(reply, 409)); });
     });
 }
 
-HttpOutcome session(const HttpRequest&, const HttpGround&) {
+HttpOutcome session(const HttpRequest& request, const HttpGround& ground) {
+    if (ground.log_in != nullptr) return ground.log_in->session(request);
     return json_answer({{"login", "not needed"}, {"user", nullptr}});
+}
+
+/// What the log-in does with a request, where there is one.
+template <auto Does>
+HttpOutcome people_of_bench(const HttpRequest& request, const HttpGround& ground) {
+    if (ground.log_in == nullptr) return no_log_in();
+    return (ground.log_in->*Does)(request);
 }
 
 HttpOutcome metrics(const HttpRequest&, const HttpGround& ground) {
@@ -100,6 +112,12 @@ const std::vector<Route>& routes() {
         {"GET", "/api/openapi.json", "page",
          [](const HttpRequest& request, const HttpGround&) -> HttpOutcome { return page(request, "openapi.json"); }},
         {"GET", "/api/session", "session", session},
+        {"POST", "/api/session", "session", people_of_bench<&LogIn::log_in>},
+        {"DELETE", "/api/session", "session", people_of_bench<&LogIn::log_out>},
+        {"GET", "/api/users", "users", people_of_bench<&LogIn::users>},
+        {"POST", "/api/users", "users", people_of_bench<&LogIn::add_user>},
+        {"DELETE", "/api/users/{name}", "users", people_of_bench<&LogIn::remove_user>},
+        {"POST", "/api/users/{name}/password", "users", people_of_bench<&LogIn::set_password>},
         {"GET", "/api/frame", "look",
          [](const HttpRequest&, const HttpGround& ground) {
              return look(ground, {{"do", "status"}});
@@ -170,9 +188,9 @@ HttpOutcome route(const HttpRequest& request, const HttpGround& ground) {
                 return problem(415, "bad_request", "the body is to be JSON, with Content-Type: application/json");
         }
         const std::string what = one.what == std::string_view("do") ? request.target.parts[2] : one.what;
-        if (ground.people.may)
-            if (auto refused = ground.people.may(ground.people.who ? ground.people.who(request) : std::nullopt, what))
-                return *refused;
+        if (ground.log_in != nullptr) {
+            if (auto refused = ground.log_in->objection_to(request, what)) return *refused;
+        }
         return one.go(request, ground);
     }
     if (others.empty()) return no_such_path();

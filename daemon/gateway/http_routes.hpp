@@ -2,6 +2,7 @@
 
 #include "daemon/decider/decider.hpp"
 #include "daemon/gateway/http_message.hpp"
+#include "daemon/gateway/log_in.hpp"
 #include "daemon/gateway/looks.hpp"
 
 #include <nlohmann/json.hpp>
@@ -13,22 +14,6 @@
 #include <vector>
 
 namespace stillmark::gateway {
-
-/// Who asks. Without a log-in nobody is known by name.
-struct Who {
-    std::string name;
-    std::vector<std::string> roles;
-};
-
-/// Why something may not be done, or nothing.
-using Verdict = std::optional<HttpAnswer>;
-
-/// What the log-in knows. Where it is not set, this bench is open to this machine.
-struct HttpPeople {
-    std::function<std::optional<Who>(const HttpRequest&)> who;
-    /// `what` is a command of the local socket, or the word of a route: see `route_list`.
-    std::function<Verdict(const std::optional<Who>&, const std::string& what)> may;
-};
 
 /// What the server keeps count of.
 struct HttpCounts {
@@ -55,7 +40,8 @@ struct HttpGround {
     /// Lets somebody look at the present state, on the deciding thread; must return at once.
     std::function<void(std::function<void(const decider::Decider&)> look)> on_deciding_thread;
     std::string journal_path;
-    HttpPeople people;
+    /// Who may do what; null where this bench is open to this machine.
+    LogIn* log_in = nullptr;
     const HttpCounts* counts = nullptr;
 };
 
@@ -69,7 +55,7 @@ bool wants_own_page(const HttpRequest& request);
 struct RouteName {
     std::string method;
     std::string path; ///< with {names} where anything may stand
-    std::string what; ///< what `HttpPeople::may` is asked
+    std::string what; ///< what the log-in is asked: see `LogIn::objection_to`
 };
 /// Every route there is, for the description of the API to be held against.
 std::vector<RouteName> route_list();

@@ -50,9 +50,9 @@ struct TurnedAway {
 } // namespace
 
 struct HttpServer::Server {
-    explicit Server(HttpOptions the_options)
-        : options(std::move(the_options)), work(asio::make_work_guard(*shared->io)), acceptor(*shared->io),
-          pause(*shared->io), sweep(*shared->io), rest(*shared->io) {}
+    Server(HttpOptions the_options, LogIn::Tell the_tell)
+        : options(std::move(the_options)), tell(std::move(the_tell)), work(asio::make_work_guard(*shared->io)),
+          acceptor(*shared->io), pause(*shared->io), sweep(*shared->io), rest(*shared->io) {}
 
     void accept();
     void take(tcp::socket socket);
@@ -62,8 +62,10 @@ struct HttpServer::Server {
     void ask_next();
     void run_on_pool(std::function<HttpAnswer()> job, std::function<void(HttpAnswer)> give);
     std::optional<std::string> open();
+    std::optional<std::string> open_log_in(unsigned port);
 
     HttpOptions options;
+    LogIn::Tell tell;
     HttpDoor door;
     std::optional<std::string> trouble;
     std::string url;
@@ -80,6 +82,7 @@ struct HttpServer::Server {
     std::shared_ptr<Server*> here = std::make_shared<Server*>(this);
     std::atomic<int> jobs{0};
     asio::thread_pool pool{pool_threads};
+    std::unique_ptr<LogIn> log_in; ///< null where nobody has to log in
     std::jthread thread;
 };
 
@@ -142,6 +145,7 @@ void HttpServer::Server::drain(const std::shared_ptr<TurnedAway>& away) {
 
 void HttpServer::Server::check_all() {
     const Micros now = protocols::now_us();
+    if (log_in) log_in->check(now);
     for (const auto& session : std::set(shared->sessions))
         session->check(now);
     for (const auto& view : std::set(shared->views))
@@ -195,7 +199,7 @@ std::optional<std::string> HttpServer::Server::open() {
     if (!address) return address.error();
     if (options.certificate.empty() != options.key.empty())
         return "--tls-certificate and --tls-key belong together; give both, or neither";
-    if (!address->address().is_loopback())
+    if (!address->address().is_loopback() && (options.certificate.empty() || options.users.empty()))
         return fmt::format("--http {}: other machines could reach that; it needs TLS and users (--tls-certificate, "
                            "--tls-key, --users). Without them use 127.0.0.1",
                            options.address);
@@ -216,14 +220,35 @@ std::optional<std::string> HttpServer::Server::open() {
     url = fmt::format("{}://{}:{}/", shared->tls ? "https" : "http",
                       end.address().is_v6() ? "[" + end.address().to_string() + "]" : end.address().to_string(),
                       end.port());
+    return open_log_in(end.port());
+}
+
+std::optional<std::string> HttpServer::Server::open_log_in(unsigned port) {
+    if (options.users.empty()) return std::nullopt;
+    auto users = people::load_users(options.users);
+    if (!users) return "--users " + users.error().message;
+    if (users->list.empty())
+        return fmt::format("--users {0}: nobody stands in it; say: stillmark users {0} add NAME --role administrator",
+                           options.users);
+    people::Workers workers;
+    workers.on_pool = [this](std::function<void()> job) {
+        asio::post(pool, [job = std::move(job)] {
+            ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), 2 * niceness);
+            job();
+        });
+    };
+    workers.back = [io = shared->io](std::function<void()> then) { asio::post(*io, std::move(then)); };
+    log_in = std::make_unique<LogIn>(options.users, std::move(*users), std::move(workers), tell, port,
+                                     shared->tls.has_value());
     return std::nullopt;
 }
 
-HttpServer::HttpServer(HttpOptions options) : server_(std::make_unique<Server>(std::move(options))) {
+HttpServer::HttpServer(HttpOptions options, LogIn::Tell tell)
+    : server_(std::make_unique<Server>(std::move(options), std::move(tell))) {
     server_->trouble = server_->open();
 }
 
-void HttpServer::serve(HttpDoor door, HttpPeople people) {
+void HttpServer::serve(HttpDoor door) {
     auto& server = *server_;
     if (server.trouble || server.thread.joinable()) return;
     server.door = std::move(door);
@@ -231,7 +256,7 @@ void HttpServer::serve(HttpDoor door, HttpPeople people) {
     shared.site = {{}, shared.tls.has_value()};
     for (const auto& name : server.options.names)
         shared.site.names.push_back(in_small_letters(name));
-    shared.ground.people = std::move(people);
+    shared.ground.log_in = server.log_in.get();
     shared.ground.counts = &shared.counts;
     shared.ground.change = server.door.socket.ask;
     shared.ground.on_deciding_thread = server.door.on_deciding_thread;

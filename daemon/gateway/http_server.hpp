@@ -16,6 +16,7 @@ struct HttpOptions {
     std::string certificate; ///< a file with the chain in PEM, or empty: no TLS
     std::string key;         ///< its private key in PEM
     std::vector<std::string> names; ///< by which browsers reach this service, beside its addresses and `localhost`
+    std::string users;              ///< the file of those who may log in, or empty: nobody has to
 };
 
 /// How the server reaches the rest of the program.
@@ -33,7 +34,8 @@ struct HttpDoor {
 class HttpServer {
   public:
     /// Takes the address, so that what is wrong with it is known before anything else begins.
-    explicit HttpServer(HttpOptions options);
+    explicit HttpServer(
+        HttpOptions options, LogIn::Tell tell = [](bool, const std::string&) {});
     ~HttpServer();
     HttpServer(const HttpServer&) = delete;
     HttpServer& operator=(const HttpServer&) = delete;
@@ -43,7 +45,7 @@ class HttpServer {
     /// Where the page is, as a browser takes it: with the port that was really taken.
     const std::string& url() const;
     /// Begins to answer.
-    void serve(HttpDoor door, HttpPeople people = {});
+    void serve(HttpDoor door);
     /// Closes every connection; replies that come later go nowhere.
     void stop();
 

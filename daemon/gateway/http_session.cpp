@@ -251,7 +251,7 @@ awaitable<Next> HttpSession::Inside::open_view(Parser& parser, LiveView view, bo
         ++shared->subscribers;
         const auto session = std::make_shared<LiveSession>(std::move(wire), std::move(place), shared);
         shared->views.insert(session);
-        session->start(parser.release(), view.at_most_hz);
+        session->start(parser.release(), std::move(view));
         co_return Next::handed_over;
     }
     const bool told = co_await tell(std::move(refusal), keep_alive, false);

@@ -27,9 +27,10 @@ LiveSession::LiveSession(Wire wire, std::unique_ptr<Place> place, std::shared_pt
         [](websocket::response_type& response) { response.erase(beast::http::field::server); }));
 }
 
-void LiveSession::start(Request request, int at_most_hz) {
+void LiveSession::start(Request request, LiveView view) {
     // A little less than the period, or a frame that comes a moment early is dropped for a whole one.
-    frame_pause_us_ = 1'000'000 / at_most_hz - 10'000;
+    frame_pause_us_ = 1'000'000 / view.at_most_hz - 10'000;
+    goes_on_ = std::move(view.goes_on);
     request_ = std::move(request);
     socket_.async_accept(request_, [self = shared_from_this()](const error_code& error) {
         if (error) return self->close();
@@ -87,7 +88,9 @@ void LiveSession::check(Micros now_us) {
     const bool no_handshake = !open_ && now_us - began_us_ > HttpLimits::request_us;
     const bool no_farewell = parting_ && now_us - began_us_ > HttpLimits::parting_us;
     if (stuck) ++shared_->counts.slow_views_dropped;
-    if (stuck || no_handshake || no_farewell) close();
+    if (stuck || no_handshake || no_farewell) return close();
+    if (open_ && goes_on_ && !goes_on_())
+        say_goodbye(websocket::close_code::policy_error, "this session is over; log in again");
 }
 
 void LiveSession::close() {

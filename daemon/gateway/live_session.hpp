@@ -23,7 +23,7 @@ class LiveSession : public std::enable_shared_from_this<LiveSession> {
 
     LiveSession(Wire wire, std::unique_ptr<Place> place, std::shared_ptr<HttpShared> shared);
 
-    void start(Request request, int at_most_hz);
+    void start(Request request, LiveView view);
     void on_frame(const Frame& frame, Micros now_us);
     void check(Micros now_us);
     void close();
@@ -44,6 +44,7 @@ class LiveSession : public std::enable_shared_from_this<LiveSession> {
     bool ended_ = false;
     bool parting_ = false;
     Micros began_us_; ///< the handshake, or the write that is under way, or the farewell
+    std::function<bool()> goes_on_;
     Micros frame_pause_us_ = 0;
     Micros last_frame_us_ = 0;
 };

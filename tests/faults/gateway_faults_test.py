@@ -5,7 +5,7 @@ from faults import fault
 from faults.fault import Fault
 
 SITE, MESSAGE, ROUTES = "daemon/gateway/same_site.cpp", "daemon/gateway/http_message.cpp", "daemon/gateway/http_routes.cpp"
-LOOKS, FILES = "daemon/gateway/looks.cpp", "daemon/gateway/page_files.cpp"
+LOOKS, FILES, LOG_IN = "daemon/gateway/looks.cpp", "daemon/gateway/page_files.cpp", "daemon/gateway/log_in.cpp"
 
 
 class Gateway(fault.Faults):
@@ -23,10 +23,20 @@ class Gateway(fault.Faults):
         Fault("characters written longer than need be", MESSAGE, "point < least[more] ||", "", "gateway", "HttpTarget.*"),
         Fault("a form may press", ROUTES, 'if (type.substr(0, type.find(\';\')) != "application/json")', "if (type.empty())",
               "gateway", "Routes.*"),
-        Fault("a body's name signs where somebody is logged in", ROUTES, '(*keys)["by"] = who->name;', "(void)who;", "gateway",
-              "Routes.*"),
-        Fault("what may not be done is done", ROUTES, "return *refused;\n        return one.go",
-              "(void)refused;\n        return one.go", "gateway", "Routes.*"),
+        Fault("a body's name signs where somebody is logged in", ROUTES, 'if (ground.log_in != nullptr) (*keys)["by"] = ',
+              'if (!keys->contains("by")) (*keys)["by"] = ', "gateway", "LogIn.APress*"),
+        Fault("what may not be done is done", ROUTES, "return *refused;\n        }\n        return one.go",
+              "(void)refused;\n        }\n        return one.go", "gateway", "LogIn.AReviewer*"),
+        Fault("the end of another cookie's name is ours", LOG_IN, "!one.starts_with(cookie_name_) || ", "", "gateway",
+              "LogIn.OnlyTheRight*"),
+        Fault("a planted cookie keeps its owner out", LOG_IN, "constexpr std::size_t most_cookies = 4;",
+              "constexpr std::size_t most_cookies = 1;", "gateway", "LogIn.OnlyTheRight*"),
+        Fault("the cookie travels without TLS", LOG_IN, 'tls_ ? "; Secure" : ""', '""', "gateway", "LogIn.UnderTls*"),
+        Fault("every address of a machine is a place", LOG_IN, "network_v6(plain, 64)", "network_v6(plain, 128)", "gateway",
+              "LogIn.AMachine*"),
+        Fault("a session is left behind by the next", LOG_IN,
+              "for (const auto& key : before)\n                reception_.log_out(key);", "(void)before;", "gateway",
+              "LogIn.AnotherLogIn*"),
         Fault("the deciding thread gets no rest", LOOKS, "now_us + std::clamp<Micros>(now_us - asked_us_, 0, longest_rest_us)",
               "now_us + std::clamp<Micros>(0, 0, longest_rest_us)", "gateway", "Looks.*"),
         Fault("questions wait without end", LOOKS, "if (waiting_.size() == most_waiting) return false;", "", "gateway", "Looks.*"),

@@ -250,25 +250,6 @@ TEST(Routes, ABodyIsAJsonObject) {
     EXPECT_TRUE(ground.changes.empty());
 }
 
-TEST(Routes, WhoIsLoggedInSignsAPressAndMayBeRefused) {
-    Ground ground;
-    ground.ground.people.who = [](const HttpRequest& request) {
-        return request.header("cookie").empty() ? std::nullopt : std::optional(Who{"Ada", {"operator"}});
-    };
-    ground.ground.people.may = [](const std::optional<Who>& who, const std::string& what) -> Verdict {
-        if (!who) return problem(401, "no_session", "log in first");
-        if (what == "void") return problem(403, "not_allowed", "a reviewer voids");
-        return std::nullopt;
-    };
-    auto request = press("/api/do/lost", R"({"by":"somebody else"})");
-    EXPECT_EQ(ground.answer(request).status, 401U);
-    request.headers["cookie"] = "session";
-    EXPECT_EQ(ground.asked(request)["by"], "Ada");
-    request.target = *read_target("/api/do/void");
-    EXPECT_EQ(ground.answer(request).status, 403U);
-    EXPECT_EQ(ground.changes.size(), 1U);
-}
-
 TEST(Routes, AreThoseOfTheDescription) {
     const auto described = json::parse(find_page_file("openapi.json")->bytes);
     EXPECT_EQ(described["openapi"], "3.1.0");

@@ -121,6 +121,9 @@ void Reception::change(const std::string& told, const std::string& address, cons
                        std::function<Change(const std::string& hash)> change_by_hash, Reply reply) {
     if (changing_)
         return reply(answer(Answer::Kind::busy, "somebody else is changing the list of people; try again in a second"));
+    // Before the work begins: a pool may be done with it at once.
+    changing_ = true;
+    ++changes_;
     const auto secret = std::make_shared<std::string>(password);
     const bool taken = take_up(
         {address, [path = path_, secret, told, change_by_hash, reply]() -> Found {
@@ -143,9 +146,9 @@ void Reception::change(const std::string& told, const std::string& address, cons
                  reply(answer(refused ? Answer::Kind::refused : Answer::Kind::not_recorded, outcome.error().message));
              };
          }});
-    if (!taken) return reply(busy());
-    changing_ = true;
-    ++changes_;
+    if (taken) return;
+    changing_ = false;
+    reply(busy());
 }
 
 void Reception::take(Users users) {

@@ -11,6 +11,7 @@ import tempfile
 import time
 import unittest
 
+from gateway.openapi_test import Description
 from gateway.web import LiveView, ServedBench
 from whole.bench_at_work import BUILD, now_us, wait_until
 
@@ -135,6 +136,34 @@ class People(unittest.TestCase):
         bench.as_person("Ada", "/api/users/Zo%C3%AB%20K.", method="DELETE")
         self.assertEqual(bench.try_log_in("Zoë K.", "sharp pencil")[0], 401)
         self.assertIn("last administrator", bench.as_person("Ada", "/api/users/Ada", 409, method="DELETE")["detail"])
+
+    def test_what_is_said_is_described(self):
+        bench = self.bench
+        described = Description(bench.json("/api/openapi.json"))
+
+        def check(path, method, expected, body=None, cookie="", filled=None):
+            answer = bench.ask(filled or path, method.upper(), body, {"Cookie": cookie})
+            self.assertEqual(answer[0], expected, answer)
+            described.check_answer(path, method, answer, f"{method} {path}")
+            return answer[1]["Set-Cookie"]
+
+        check("/api/session", "get", 200)
+        check("/api/session", "post", 400, {"name": "Ada"})
+        check("/api/session", "post", 401, {"name": "Ada", "password": "guessed"})
+        cookie = check("/api/session", "post", 200, {"name": "Ada", "password": "wet chalk"}).split(";")[0]
+        for path in ("/api/frame", "/api/bench", "/api/users", "/api/events", "/metrics"):
+            check(path, "get", 401)
+        check("/api/do/lost", "post", 401, {"pressed_us": now_us()})
+        check("/api/session", "get", 200, cookie=cookie)
+        check("/api/users", "get", 200, cookie=cookie)
+        check("/api/users", "post", 200, {"name": "Zoe", "roles": ["operator"], "password": "sharp pencil"}, cookie)
+        check("/api/users", "post", 409, {"name": "Zoe", "roles": ["operator"], "password": "sharp pencil"}, cookie)
+        check("/api/users/{name}/password", "post", 200, {"password": "blunt pencil"}, cookie, "/api/users/Zoe/password")
+        check("/api/users/{name}/password", "post", 400, {"password": "short"}, cookie, "/api/users/Zoe/password")
+        check("/api/users/{name}", "delete", 200, None, cookie, "/api/users/Zoe")
+        check("/api/users/{name}", "delete", 409, None, cookie, "/api/users/Zoe")
+        check("/api/session", "delete", 200, cookie=cookie)
+        check("/api/users/{name}", "delete", 401, None, cookie, "/api/users/Zoe")
 
     def test_a_press_carries_the_name_of_who_is_logged_in(self):
         bench = self.bench

@@ -114,7 +114,7 @@ const User* Users::find(std::string_view name) const {
 }
 
 std::optional<std::string> add_user(Users& users, User user) {
-    if (const auto wrong = objection_to_name(user.name)) return wrong;
+    if (auto wrong = objection_to_name(user.name)) return wrong;
     if (user.roles.empty()) return "a person has at least one role: operator, reviewer, administrator";
     if (users.find(user.name) != nullptr) return fmt::format("somebody is named \"{}\" already", user.name);
     if (users.list.size() >= most_users) return fmt::format("there is room for {} people; remove somebody", most_users);

@@ -5,6 +5,8 @@ import {button, make, setAttribute, setClass, setText, show} from "./dom.js";
 import {isNumber, markNumbers, plain, rounded, signed, withMinus} from "./numbers.js";
 
 const LEAST_SILENCE_US = 500_000;
+/// A longer way is no approach yet.
+const SOON_S = 60;
 /// From so many on, rows give up their height for the plot.
 const SEVERAL = 5;
 const MANY = 9;
@@ -38,7 +40,7 @@ export function approachWords(channel, units) {
   const {unit, pascals} = units.of(channel.unit);
   const away = isNumber(approach.to_go_pa) ? `${plain(Math.abs(approach.to_go_pa) / pascals, 3)} ${unit}` : "";
   if (approach.beyond) return {alarm: true, text: `went past by ${away}: go back and come again`};
-  const soon = isNumber(approach.in_s) ? `, there in ${spanWords(approach.in_s * 1e6)}` : "";
+  const soon = isNumber(approach.in_s) && approach.in_s < SOON_S ? `, there in ${spanWords(approach.in_s * 1e6)}` : "";
   if (approach.near) return {alarm: true, text: `slow down: ${away} to go${soon}`};
   return away && approach.to_go_pa > 0 ? {alarm: false, text: `${away} to go${soon}`} : null;
 }

@@ -44,14 +44,14 @@ export function markSentence(mark, units) {
 }
 
 /// `limit_pa`: the permissible error where the marks do not carry their own.
-export function deviationPlot(name, marks, units, {width, height, limit_pa, spanHigh_pa}) {
+export function deviationPlot(name, marks, units, {width, height, limit_pa, highest_pa}) {
   const numbers = marks.map((mark) => ({mark, ...markNumbers(mark, units)}))
                     .filter((one) => isNumber(one.deviation) && isNumber(one.reference));
   const unit = numbers[0]?.unit ?? units.of(marks[0]?.unit).unit;
   const {pascals} = units.of(marks[0]?.unit);
   for (const one of numbers) one.permissible ??= isNumber(limit_pa) ? limit_pa / pascals : null;
   const standing = numbers.filter((one) => one.mark.status !== "void");
-  const highest = Math.max(...numbers.map((one) => one.reference), isNumber(spanHigh_pa) ? spanHigh_pa / pascals : 0);
+  const highest = Math.max(...numbers.map((one) => one.reference), isNumber(highest_pa) ? highest_pa / pascals : 0);
   // Markers at the ends stay clear of the axes.
   const lowest = Math.min(0, ...numbers.map((one) => one.reference)) - 0.03 * highest;
   // What is void may lie far away: it is drawn at the edge then, so that it does not flatten what stands.
@@ -99,7 +99,7 @@ export function deviationPlot(name, marks, units, {width, height, limit_pa, span
       }));
     drawing.append(textAt(width - RIGHT - 4, y(ends[ends.length - 1][1]) + 18, "permissible error", "end"));
   }
-  const shift = {rising: -4, falling: 4};
+  const shift = {rising: -7, falling: 7};
   const series = new Map();
   for (const one of standing) {
     const key = `${one.mark.series ?? 1} ${one.mark.direction} ${one.mark.range}`;

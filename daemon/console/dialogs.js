@@ -23,24 +23,30 @@ export function closeDialog() {
   if (dialog().open) dialog().close();
 }
 
-/// Asks why; gives the reason, or null where the person thought better of it.
-export function askReason(title, explanation, verb) {
+/// Asks for one text, or with no `label` only whether to go on; gives the text (or true), or null where the person
+/// thought better of it.
+export function ask(title, explanation, verb, {label, type = "text", least = 1} = {}) {
   return new Promise((resolve) => {
-    let reason = null;
-    const field = make("input", {type: "text", maxlength: "200", required: true, autocomplete: "off"});
+    let answer = null;
+    const field =
+      label && make("input", {type, maxlength: "200", minlength: least, required: true, autocomplete: "off"});
     const form = make("form", {
       on: {
         submit: (event) => {
           event.preventDefault();
-          if (field.value.trim() === "") return field.focus();
-          reason = field.value.trim();
+          if (field && field.value.trim() === "") return field.focus();
+          answer = field ? field.value.trim() : true;
           closeDialog();
         }
       }
     },
-      make("p", {text: explanation}), labelled("Reason, which stays on record", field),
+      make("p", {text: explanation}), field && labelled(label, field),
       make("p", {class: "buttons"}, make("button", {type: "submit", text: verb})));
-    openDialog(title, [form], {onClose: () => resolve(reason)});
-    field.focus();
+    openDialog(title, [form], {onClose: () => resolve(answer)});
+    field?.focus();
   });
+}
+
+export function askReason(title, explanation, verb) {
+  return ask(title, explanation, verb, {label: "Reason, which stays on record"});
 }

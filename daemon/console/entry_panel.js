@@ -72,6 +72,8 @@ export class EntryPanel {
         focus: () => {
           this.active = input;
           this.begin();
+          // On a small screen the keypad comes into sight with its field.
+          this.place.scrollIntoView({block: "nearest"});
           this.changed();
         },
         input: () => {

@@ -147,9 +147,15 @@ export class RunView {
             width,
             height: Math.round(Math.min(Math.max(width * 0.5, 230), 520)),
             limit_pa: instrument.mpe_pa,
-            spanHigh_pa: this.page.bench.instruments.get(name)?.span_high_pa
+            highest_pa: this.highest_pa(run)
           }));
       }));
+  }
+
+  /// Where the run's points end, so that a plot does not stretch while it fills.
+  highest_pa(run) {
+    const points = this.page.bench.sequences.find((one) => one.name === run.sequence)?.points ?? [];
+    return Math.max(0, ...points.map((point) => point.target_pa).filter(isNumber));
   }
 
   showTable() {

@@ -1,6 +1,6 @@
 // How this page behaves at its place, and for administrators who may log in.
 
-import {askReason} from "./dialogs.js";
+import {ask} from "./dialogs.js";
 import {button, labelled, make, table} from "./dom.js";
 import {change, settings} from "./settings.js";
 import {get, post, remove} from "./wire.js";
@@ -82,6 +82,15 @@ export class SettingsView {
     };
     await again();
   }
+  async newPassword(user) {
+    const password = await ask(`New password for ${user.name}`, "At least 8 characters. Their sessions end.", "Set it",
+      {label: "Password", type: "password", least: 8});
+    return password === null ? null : post(`/api/users/${encodeURIComponent(user.name)}/password`, {password});
+  }
+  async removal(user) {
+    const sure = await ask(`Remove ${user.name}`, "What was recorded by this name stays on record.", "Remove");
+    return sure === null ? null : remove(`/api/users/${encodeURIComponent(user.name)}`);
+  }
   peopleParts(users, again) {
     const doing = (action, said) => async () => {
       try {
@@ -105,15 +114,11 @@ export class SettingsView {
       table("People of this bench", [{name: "Name"}, {name: "Roles"}, {name: ""}], users.map((user) => ({
         cells: [
           user.name, user.roles.join(", "),
-          button("Remove",
-            doing(
-              async () => {
-                const reason =
-                  await askReason(`Remove ${user.name}`, "What was recorded by this name stays on record.", "Remove");
-                return reason === null ? null : remove(`/api/users/${encodeURIComponent(user.name)}`);
-              },
-              `${user.name} may not log in any more.`),
-            {"aria-label": `Remove ${user.name}`})
+          make("p", {class: "buttons"},
+            button("New password", doing(() => this.newPassword(user), `${user.name} has a new password.`),
+              {"aria-label": `New password for ${user.name}`}),
+            button("Remove", doing(() => this.removal(user), `${user.name} may not log in any more.`),
+              {"aria-label": `Remove ${user.name}`}))
         ]
       }))),
       make("form", {

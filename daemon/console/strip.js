@@ -152,7 +152,7 @@ export class Strip {
       labels,
       series,
       legend: "never",
-      strokeWidth: 2,
+      strokeWidth: Math.max(2, this.text / 8),
       interactionModel: {},
       showLabelsOnHighlight: false,
       highlightCircleSize: 0,
@@ -165,7 +165,7 @@ export class Strip {
       underlayCallback: (canvas, area, plot) => this.shade(canvas, area, plot),
       axes: {
         x: {ticker: (from, to) => this.ticks(from, to), drawGrid: true},
-        y: {axisLabelFormatter: (value) => plain(value, 5)}
+        y: {pixelsPerLabel: 2.6 * this.text, axisLabelFormatter: (value) => plain(value, 5)}
       }
     });
     this.legend.replaceChildren(...names.map(

@@ -93,7 +93,7 @@ class Row {
       this.fill.style.transform = `scaleX(${filled / 100})`;
       setAttribute(this.bar, "aria-valuenow", filled);
     }
-    setText(this.mark, MARK_WORDS[channel.mark] ?? channel.mark);
+    setText(this.mark, live ? MARK_WORDS[channel.mark] ?? channel.mark : "");
     const approach = fresh && approaching ? approachWords(channel, units) : null;
     const why = fresh && channel.stillness !== "still" && channel.why ? `not still: ${channel.why}` : "";
     setText(this.note, approach?.text ?? (why || markWords(lastMark, units)));

@@ -44,7 +44,7 @@ export function markSentence(mark, units) {
 }
 
 /// `limit_pa`: the permissible error where the marks do not carry their own.
-export function deviationPlot(name, marks, units, {width, height, limit_pa, highest_pa}) {
+export function deviationPlot(name, marks, units, {width, height, scale, limit_pa, highest_pa}) {
   const numbers = marks.map((mark) => ({mark, ...markNumbers(mark, units)}))
                     .filter((one) => isNumber(one.deviation) && isNumber(one.reference));
   const unit = numbers[0]?.unit ?? units.of(marks[0]?.unit).unit;
@@ -63,8 +63,8 @@ export function deviationPlot(name, marks, units, {width, height, limit_pa, high
   const y = (value) => TOP + ((top - Math.max(-top, Math.min(top, value))) / (2 * top)) * (height - TOP - BOTTOM);
   const drawing = draw("svg", {
     viewBox: `0 0 ${width} ${height}`,
-    width,
-    height,
+    width: width * scale,
+    height: height * scale,
     class: "deviations",
     role: "img",
     "aria-label": `Deviations of ${name} with permissible error and uncertainty; the table below has the same numbers`

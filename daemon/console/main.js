@@ -160,7 +160,10 @@ function draw() {
         mayPress: page.mayPress,
         entered: page.entry.subject?.kind === "dial" ? page.entry.subject.channel.name : null
       });
-      if (now_us !== null) strip.render(frame, now_us, page.live);
+      if (now_us !== null)
+        strip.render(frame, now_us, page.live);
+      else
+        strip.stand();
     } else {
       views[page.view].render(frame, {frameAge_us});
     }

@@ -136,16 +136,21 @@ export class RunView {
     if (!this.results || this.plots.clientWidth === 0) return;
     const {run, marks} = this.results;
     const names = run.instruments.map((one) => one.name).filter((name) => marks.some((mark) => mark.channel === name));
-    const across = Math.max(1, Math.min(names.length, Math.floor(this.plots.clientWidth / 560), 3));
+    const across = Math.max(1,
+      Math.min(names.length,
+        Math.floor(this.plots.clientWidth / (35 * parseFloat(getComputedStyle(this.plots).fontSize))), 3));
     const width = Math.floor((this.plots.clientWidth - (across - 1) * 24) / across);
+    // Drawn in the size of its words, so that it can be read on a wall as well.
+    const scale = Math.max(1, parseFloat(getComputedStyle(this.plots).fontSize) / 16);
     renderWhenChanged(this.plots, [width, names, marks.map((mark) => [mark.mark, mark.status, mark.deviation_pa])],
       () => names.map((name) => {
         const instrument = run.instruments.find((one) => one.name === name);
         return make("figure", {},
           make("figcaption", {text: `${name}: deviation, ${this.page.bench.units.of(instrument.unit).unit}`}),
           deviationPlot(name, marks.filter((mark) => mark.channel === name), this.page.bench.units, {
-            width,
-            height: Math.round(Math.min(Math.max(width * 0.5, 230), 520)),
+            width: Math.floor(width / scale),
+            height: Math.round(Math.min(Math.max(width * 0.5 / scale, 230), 520)),
+            scale,
             limit_pa: instrument.mpe_pa,
             highest_pa: this.highest_pa(run)
           }));
@@ -173,7 +178,6 @@ export class RunView {
           ? make("p", {text: "No marks yet."})
           : table(`Marks of run ${this.results.run.id}, latest first`, columns, marks.map((mark) => {
               const {unit, reference, reading, deviation, expanded, decimals} = markNumbers(mark, units);
-              const more = remarks(mark);
               return {
                 class: `mark-row ${mark.status}`,
                 cells: [
@@ -183,7 +187,7 @@ export class RunView {
                   `${mark.target}${mark.overlap ? ", overlap" : ""}${mark.series > 1 ? `, series ${mark.series}` : ""}`,
                   mark.direction, mark.range ?? "vented", mark.channel, `${rounded(reference, decimals)} ${unit}`,
                   `${rounded(reading, decimals)} ${unit}`, `${signed(deviation, decimals)} ${unit}`,
-                  `${rounded(expanded, decimals)} ${unit}`, more || mark.status
+                  `${rounded(expanded, decimals)} ${unit}`, statusWords(mark)
                 ]
               };
             }))));
@@ -199,7 +203,7 @@ export class RunView {
     const facts = [
       ["Instrument", mark.channel],
       ["Point", `${mark.target}, ${mark.direction}${mark.range ? `, ${mark.range} range` : ""}`],
-      ["Status", remarks(mark) || mark.status], ["Reference", n(numbers.reference)], ["Reading", n(numbers.reading)],
+      ["Status", statusWords(mark)], ["Reference", n(numbers.reference)], ["Reading", n(numbers.reading)],
       ["Deviation", `${signed(numbers.deviation, numbers.decimals)} ${unit}`],
       [`U (k=${COVERAGE_FACTOR})`, n(numbers.expanded)],
       [
@@ -276,14 +280,22 @@ export class RunView {
   }
 }
 
+/// How a mark stands, and what is particular about it.
+function statusWords(mark) {
+  const more = remarks(mark);
+  return mark.status === "sighted" && more ? `sighted; ${more}` : more || mark.status;
+}
+
 /// What each input gives to the uncertainty of one mark, and what each correction does to its reference.
 export function budgetTable(budget) {
   const {unit, pascals_per_unit} = budget;
   const inUnit = (pa) =>
     (isNumber(pa) && isNumber(pascals_per_unit) ? `${plain(pa / pascals_per_unit, 3)} ${unit}` : `${plain(pa, 3)} Pa`);
   const parts = (lines) => (lines ?? []).map((line) => ({
-    cells:
-      [line.input, inUnit(line.contribution_pa), isNumber(line.share) ? `${plain(line.share * 100, 2)} %` : "\u2013"]
+    cells: [
+      line.input, inUnit(Math.abs(line.contribution_pa)),
+      isNumber(line.share) ? `${plain(line.share * 100, 2)} %` : "\u2013"
+    ]
   }));
   const columns = [{name: "Input"}, {name: "Its part of u", numeric: true}, {name: "Share", numeric: true}];
   const corrections =

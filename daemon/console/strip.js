@@ -263,8 +263,14 @@ export class Strip {
     canvas.restore();
   }
 
+  /// The service is away: what is drawn stays, as what it is.
+  stand() {
+    if (this.shows) setText(this.words, `${this.shows}; not live`);
+  }
+
   tell(names, data, unit, live) {
     const from = this.view.offset ? `From the target, in ${unit}` : `In ${unit}`;
+    this.shows = from;
     setText(this.words, live ? from : `${from}; not live`);
     const last = data[data.length - 1];
     const said =

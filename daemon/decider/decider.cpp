@@ -377,7 +377,8 @@ void Decider::tick() {
     anchor_clock(now);
     if (failed_ && now - failed_since_us_ > reopen_period_us) reopen();
     if (now - last_frame_us_ >= frame_period_us && (failed_ || all_on_disk())) {
-        last_frame_us_ = now;
+        // In step with its period, whatever the ticks make of it: twenty a second, not sixteen.
+        last_frame_us_ = std::max(last_frame_us_ + frame_period_us, now - frame_period_us);
         sinks_.changed();
     }
     timer_.expires_after(tick_period);

@@ -4,6 +4,8 @@
 #include <boost/asio/post.hpp>
 #include <boost/beast/websocket.hpp>
 
+#include <algorithm>
+
 namespace stillmark::gateway {
 
 namespace beast = boost::beast;
@@ -28,8 +30,7 @@ LiveSession::LiveSession(Wire wire, std::unique_ptr<Place> place, std::shared_pt
 }
 
 void LiveSession::start(Request request, LiveView view) {
-    // A little less than the period, or a frame that comes a moment early is dropped for a whole one.
-    frame_pause_us_ = 1'000'000 / view.at_most_hz - 10'000;
+    period_us_ = 1'000'000 / view.at_most_hz;
     goes_on_ = std::move(view.goes_on);
     request_ = std::move(request);
     socket_.async_accept(request_, [self = shared_from_this()](const error_code& error) {
@@ -57,8 +58,10 @@ void LiveSession::say_goodbye(websocket::close_code code, const char* why) {
 }
 
 void LiveSession::on_frame(const Frame& frame, Micros now_us) {
-    if (!open_ || ended_ || parting_ || now_us - last_frame_us_ < frame_pause_us_) return;
-    last_frame_us_ = now_us;
+    // A frame that comes a moment early is due, and one that came late does not make the next come early.
+    constexpr Micros a_moment_us = 10'000;
+    if (!open_ || ended_ || parting_ || now_us < due_us_ - a_moment_us) return;
+    due_us_ = std::max(due_us_, now_us - period_us_) + period_us_;
     if (waiting_.size() == HttpLimits::most_waiting_frames) {
         // The newest are what a person wants to see.
         waiting_.pop_front();

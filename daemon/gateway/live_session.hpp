@@ -45,8 +45,8 @@ class LiveSession : public std::enable_shared_from_this<LiveSession> {
     bool parting_ = false;
     Micros began_us_; ///< the handshake, or the write that is under way, or the farewell
     std::function<bool()> goes_on_;
-    Micros frame_pause_us_ = 0;
-    Micros last_frame_us_ = 0;
+    Micros period_us_ = 0;
+    Micros due_us_ = 0;
 };
 
 } // namespace stillmark::gateway

@@ -42,8 +42,8 @@ struct Balance {
     metrology::Uncertain residual_pressure_pa; ///< in the bell
     std::vector<BalanceRange> ranges;          ///< low first
     double stop_piston_mass_kg = 0;            ///< of the wide piston that the stop holds in the high range
-    double settle_guard_s = 2; ///< after a confirmation nothing counts yet
-    double loss_guard_s = 5;   ///< a mark that ended less than this before a loss is void
+    double settle_guard_s = 2;                 ///< after a confirmation nothing counts yet
+    double loss_guard_s = 5;                   ///< a mark that ended less than this before a loss is void
 };
 
 struct Disc {

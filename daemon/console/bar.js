@@ -145,8 +145,9 @@ export class Bar {
       this.stepShown_ms = performance.now();
     }
     const meaning = this.meaning();
-    setText(byId("big-label"), meaning.label);
-    setText(byId("big-detail"), meaning.detail ?? "");
+    const looksOn = !page.mayPress && !meaning.local;
+    setText(byId("big-label"), looksOn ? "You look on" : meaning.label);
+    setText(byId("big-detail"), looksOn ? `the operator's control says: ${meaning.label}` : meaning.detail ?? "");
     setClass(byId("big"), "rests", meaning.rests || !page.mayPress);
     setClass(byId("bar"), "looks-on", !page.mayPress);
     const now_us = page.clock.at();

@@ -15,6 +15,8 @@ const HEALTH = [
   ["fall_rate", "Fall rate", "mm/min"], ["spin_time", "Spin time", "s"],
   ["smallest_disc", "Smallest disc that moves it", "g"]
 ];
+const MOST_EVENTS = 40;
+const QUIET = ["ClockAnchored", "StepDone", "WaitElapsed", "WindowFailed", "BenchTaken"];
 
 function heading(text) { return make("h2", {text}); }
 
@@ -29,8 +31,10 @@ export class BenchView {
     this.balance = make("div");
     this.balanceForm = make("div");
     this.facts = make("div");
+    this.events = make("div");
     place.append(make("h1", {text: "Bench"}), this.facts, heading("Instruments"), this.instruments, heading("Buses"),
-      this.buses, heading("Surroundings"), this.air, this.airForm, heading("Balance"), this.balance, this.balanceForm);
+      this.buses, heading("Surroundings"), this.air, this.airForm, heading("Balance"), this.balance, this.balanceForm,
+      heading("What happened lately"), this.events);
   }
   open() {
     this.drawn_ms = 0;
@@ -40,10 +44,12 @@ export class BenchView {
     if (this.page.view !== "bench" || this.page.needsLogin) return;
     try {
       this.health = (await get("/api/balance-health")).health ?? [];
+      this.happened = (await get("/api/events?limit=500")).events ?? [];
     } catch (trouble) {
       this.page.refuse(trouble.message);
     }
     this.showBalance();
+    this.showEvents();
   }
 
   /// How each instrument answers, in words.
@@ -226,5 +232,27 @@ export class BenchView {
                   one.by || "not said"
                 ]
               })))]);
+  }
+
+  /// The journal's latest, without what says nothing of the bench's health.
+  showEvents() {
+    const names = (this.page.frame?.channels ?? []).map((one) => one.name);
+    const told = (this.happened ?? [])
+                   .filter(({kind, fact}) => kind === "StillnessChanged" ? ["silent", "faulty"].includes(fact.to)
+                                                                         : !QUIET.includes(kind))
+                   .slice(-MOST_EVENTS)
+                   .reverse();
+    const words =
+      ({fact}) => [names[fact.channel], fact.range && `${fact.range} range`, fact.to, fact.check, fact.words, fact.why,
+        fact.reason].filter((one) => typeof one === "string" && one !== "")
+                    .join("; ");
+    renderWhenChanged(this.events, told.map((one) => one.number),
+      () => table("The latest of the journal, newest first",
+        [{name: "When"}, {name: "What"}, {name: "Words"}, {name: "By"}], told.map((one) => ({
+          cells: [
+            dateWords(one.utc_us, true), one.kind.replace(/\B[A-Z]/g, (letter) => ` ${letter.toLowerCase()}`),
+            words(one), one.fact.by || ""
+          ]
+        }))));
   }
 }

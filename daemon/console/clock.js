@@ -36,10 +36,10 @@ export function wholeSpanWords(span_us) {
 }
 
 /// "2026-03-04 14:05" in the time zone of this machine.
-export function dateWords(utc_us) {
+export function dateWords(utc_us, seconds = false) {
   if (!utc_us) return "";
   const date = new Date(utc_us / 1000);
   const two = (number) => String(number).padStart(2, "0");
   return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())} ` +
-    `${two(date.getHours())}:${two(date.getMinutes())}`;
+    `${two(date.getHours())}:${two(date.getMinutes())}${seconds ? `:${two(date.getSeconds())}` : ""}`;
 }

@@ -51,7 +51,8 @@ export function deviationPlot(name, marks, units, {width, height, scale, limit_p
   const {pascals} = units.of(marks[0]?.unit);
   for (const one of numbers) one.permissible ??= isNumber(limit_pa) ? limit_pa / pascals : null;
   const standing = numbers.filter((one) => one.mark.status !== "void");
-  const highest = Math.max(...numbers.map((one) => one.reference), isNumber(highest_pa) ? highest_pa / pascals : 0);
+  const highest =
+    Math.max(...numbers.map((one) => one.reference), isNumber(highest_pa) ? highest_pa / pascals : 0) * 1.03;
   // Markers at the ends stay clear of the axes.
   const lowest = Math.min(0, ...numbers.map((one) => one.reference)) - 0.03 * highest;
   // What is void may lie far away: it is drawn at the edge then, so that it does not flatten what stands.

@@ -50,6 +50,7 @@ class People(unittest.TestCase):
             wait_until(lambda: second.title == tablet.title, 5, "the reviewer sees the same step")
             self.assertIn("You look on as a reviewer", second.press())
             self.assertFalse(second.run("return document.getElementById('lost').checkVisibility()"))
+            self.assertEqual(second.label, "You look on")
             self.assertEqual(self.bench_runs(second)[0]["step"], self.bench_runs(tablet)[0]["step"])
             second.shot("reviewer")
             second.tap("#session-words button")

@@ -57,16 +57,16 @@ class Rules(unittest.TestCase):
     def test_a_press_counts_only_on_what_a_person_can_have_seen(self):
         answers = {"answers": True}
         self.assertIsNone(self.why_not(answers))
-        self.assertIn("away", self.why_not(answers, connected=False))
-        self.assertIn("Nothing is known", self.why_not(answers, frame=None))
+        self.assertIn("away", self.why_not(answers, connected=False) or "")
+        self.assertIn("Nothing is known", self.why_not(answers, frame=None) or "")
         self.assertIsNone(self.why_not(answers, now_us=11_000_000))
-        self.assertIn("old", self.why_not(answers, now_us=11_000_001))
-        self.assertIn("step changed", self.why_not(answers, now_ms=1299))
+        self.assertIn("old", self.why_not(answers, now_us=11_000_001) or "")
+        self.assertIn("step changed", self.why_not(answers, now_ms=1299) or "")
         self.assertIsNone(self.why_not(answers, now_ms=1300))
         self.assertIsNone(self.why_not({}, now_ms=1001), "lost and undo answer no step: they count at once")
-        self.assertIn("reviewer", self.why_not(answers, mayPress=False))
-        self.assertIn("on its way", self.why_not(answers, onItsWay=True))
-        self.assertIn("no press", self.why_not({"rests": True}))
+        self.assertIn("reviewer", self.why_not(answers, mayPress=False) or "")
+        self.assertIn("on its way", self.why_not(answers, onItsWay=True) or "")
+        self.assertIn("no press", self.why_not({"rests": True}) or "")
 
     def test_a_dial_is_typed_in_its_unit_and_its_parts(self):
         dial = {"name": "dial", "unit": "bar", "division": 10, "parts": 5}
@@ -75,12 +75,12 @@ class Rules(unittest.TestCase):
             return self.tablet.module("m.readTyped(a[0], a[1])", "dial_value.js", typed, {**dial, **changes})
         self.assertEqual(read("40"), {"text": "40 bar"})
         self.assertEqual(read(" -2,0 bar "), {"text": "-2.0 bar"})
-        self.assertIn("between two steps", read("41")["refusal"])
-        self.assertIn("give 40 or 42 bar", read("41")["refusal"])
-        self.assertIn("not in psi", read("40 psi")["refusal"])
-        self.assertIn("two ways", read("1,000")["refusal"])
-        self.assertIn("no reading", read("abc")["refusal"])
-        self.assertIn("Nothing was typed", read("  ")["refusal"])
+        self.assertIn("between two steps", read("41").get("refusal", ""))
+        self.assertIn("give 40 or 42 bar", read("41").get("refusal", ""))
+        self.assertIn("not in psi", read("40 psi").get("refusal", ""))
+        self.assertIn("two ways", read("1,000").get("refusal", ""))
+        self.assertIn("no reading", read("abc").get("refusal", ""))
+        self.assertIn("Nothing was typed", read("  ").get("refusal", ""))
         self.assertEqual(read("41", division=None, parts=None), {"text": "41 bar"})
 
         def step(typed, count, start, **changes):

@@ -114,8 +114,7 @@ function markWords(mark, units) {
   if (!mark) return "";
   const {unit, deviation, expanded, decimals} = markNumbers(mark, units);
   const u = isNumber(expanded) ? `, U ${rounded(expanded, decimals)} ${unit}` : "";
-  return `last mark, ${mark.target} ${mark.direction}: off by ${signed(deviation, decimals)} ${unit}${u}, ${
-    mark.status}`;
+  return `last mark, ${mark.target} ${mark.direction}: ${signed(deviation, decimals)} ${unit}${u}, ${mark.status}`;
 }
 
 export class ChannelsPanel {

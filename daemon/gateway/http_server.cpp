@@ -35,7 +35,8 @@ constexpr int send_buffer = 256 * 1024;
 /// More frames than this on their way to the gateway's thread mean that it is behind; it then gets fewer.
 constexpr int most_frames_on_the_way = 4;
 /// The threads that read the wire come first where the machine has too little for all.
-constexpr int niceness = 5;
+constexpr int niceness = 10;
+constexpr int niceness_of_pool = 15;
 constexpr std::size_t pool_threads = 2;
 constexpr int most_jobs = 32;
 
@@ -187,7 +188,7 @@ void HttpServer::Server::run_on_pool(std::function<HttpAnswer()> job, std::funct
         return give(problem(503, "too_many", "too much is being looked up already; ask again in a second"));
     }
     asio::post(pool, [this, job = std::move(job), give = std::move(give)] {
-        ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), 2 * niceness);
+        ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), niceness_of_pool);
         auto answer = job();
         --jobs;
         give(std::move(answer));
@@ -233,7 +234,7 @@ std::optional<std::string> HttpServer::Server::open_log_in(unsigned port) {
     people::Workers workers;
     workers.on_pool = [this](std::function<void()> job) {
         asio::post(pool, [job = std::move(job)] {
-            ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), 2 * niceness);
+            ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), niceness_of_pool);
             job();
         });
     };

@@ -126,7 +126,7 @@ def main():
         for one in journal.readings:
             by_channel.setdefault(one.channel, []).append(one)
     polled = [(number, period) for number, period in enumerate(periods.values()) if period]
-    figures, lost = {}, 0
+    figures, came = {}, {}
     for name, all_spans in spans.items():
         deviations, count, due = [], 0, 0
         for number, period in polled:
@@ -136,17 +136,21 @@ def main():
                 count += len(found)
                 due += (ended - began) // period
         figures[name] = quantile(deviations, 0.99)
-        lost += max(0, due - count - len(polled) * len(all_spans))
+        came[name] = count
         print(f"{name:<21} {count:6d} readings of {due}; deviation p50 {quantile(deviations, 0.5):6.0f} us, "
               f"p99 {figures[name]:6.0f} us, worst {max(deviations):6.0f} us; {exchanges[name]} answers in the flood")
     print(f"{refused:.0f} connections were refused")
     allowed = max(1000, 2 * figures["flood elsewhere"])
-    good = figures["flood at the console"] <= allowed and lost == 0
-    print(f"p99 {figures['flood at the console']:.0f} us under a flood, {allowed:.0f} us allowed; {lost} readings lost")
+    share = came["flood at the console"] / came["flood elsewhere"]
+    print(f"p99 {figures['flood at the console']:.0f} us under a flood, {allowed:.0f} us allowed; "
+          f"{100 * share:.1f} % as many readings as in a flood elsewhere, 98 % are wanted")
+    good = figures["flood at the console"] <= allowed and share >= 0.98
     return 0 if good else 1
 
 
 if __name__ == "__main__":
+    if sys.argv[1:]:
+        os.nice(19)
     if sys.argv[1:2] == ["flood"]:
         print(flood(int(sys.argv[2]), float(sys.argv[3])))
     elif sys.argv[1:2] == ["stand-in"]:

@@ -3,7 +3,16 @@
 import {wholeSpanWords} from "./clock.js";
 import {make, setClass, setText, show} from "./dom.js";
 import {openLoadDialog} from "./load_dialog.js";
-import {EXPIRY_WARNING_US, floatLeft_us, HeldKeys, loadAndFloat, renewal, wanted, whyNot} from "./presses.js";
+import {
+  EXPIRY_WARNING_US,
+  floatLeft_us,
+  HeldKeys,
+  loadAlone,
+  loadAndFloat,
+  renewal,
+  wanted,
+  whyNot
+} from "./presses.js";
 import {settings} from "./settings.js";
 import {Refusal, tell} from "./wire.js";
 
@@ -25,7 +34,8 @@ export class Bar {
       "click", (event) => this.press(event, {requests: [{what: "undo", body: {}, said: "taken back"}]}));
     byId("renew").addEventListener("click", (event) => this.press(event, renewal()));
     byId("second").addEventListener("click", (event) => {
-      if (this.page.frame?.step) this.press(event, loadAndFloat(this.page.frame));
+      const {frame} = this.page;
+      if (frame?.step) this.press(event, settings.onePress ? loadAlone(frame) : loadAndFloat(frame));
     });
     byId("other").addEventListener("click", () => openLoadDialog(page, (event, press) => this.press(event, press)));
     // After a tap the keyboard's focus goes nowhere: a space bar pressed later is the big control's.
@@ -159,8 +169,9 @@ export class Bar {
     const soon = left_us !== null && left_us < EXPIRY_WARNING_US;
     show(byId("renew"), left_us !== null && page.mayPress && frame.step?.wants !== "sighted");
     setClass(byId("renew"), "urgent", soon);
-    const load = live && page.mayPress && page.view === "now" && frame.step?.wants === "load" && !settings.onePress;
-    show(byId("second"), load);
+    show(byId("second"),
+      live && page.mayPress && page.view === "now" && frame.step?.wants === "load" && Boolean(frame.step.then));
+    setText(byId("second"), settings.onePress ? "Discs on, not afloat yet" : "Discs on and it floats");
     show(
       byId("other"), live && page.mayPress && page.view === "now" && ["load", "confirm"].includes(frame.step?.wants));
     setText(byId("float-words"), frame ? floatWords(frame, live, left_us) : "");

@@ -31,7 +31,9 @@ function expectedWords(channel) {
 }
 
 /// Only while the press is wound a pressure is on its way; what creeps later is the readings' business.
-export function isApproach(frame) { return frame.run?.state === "running" && frame.step?.kind === "float"; }
+export function isApproach(frame) {
+  return frame.run?.state === "running" && (frame.step?.kind === "float" || Boolean(frame.step?.then));
+}
 
 /// Where the pressure is on its way, in words; and how much they matter.
 export function approachWords(channel, units) {

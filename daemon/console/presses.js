@@ -33,6 +33,16 @@ export function floatLeft_us(frame, now_us) {
 const loadRequest = (step) => ({what: "load", body: {step: step.number}, said: "the discs are on as listed"});
 const confirmRequest = (range) => ({what: "confirm", body: {range}, said: `it floats, ${range} range`});
 
+/// The discs by themselves, before the press is wound.
+export function loadAlone({step}) {
+  return {
+    label: "Discs are on",
+    detail: "as listed; the piston still rests",
+    answers: true,
+    requests: [loadRequest(step)]
+  };
+}
+
 /// Where a load is planned: discs and float in one press.
 export function loadAndFloat(frame) {
   const requests = [confirmRequest(frame.step.range)];
@@ -67,13 +77,8 @@ export function wanted(frame, now_us, {onePress = false} = {}) {
       requests: [{what: "step_done", body: {step: step.number}, said: "the step is done"}]
     };
   case "load":
-    if (onePress) return loadAndFloat(frame);
-    return {
-      label: "Discs are on",
-      detail: "as listed; the piston still rests",
-      answers: true,
-      requests: [loadRequest(step)]
-    };
+    if (onePress && step.then) return loadAndFloat(frame);
+    return loadAlone(frame);
   case "confirm":
     if (!loadIsAsPlanned(frame)) return loadAndFloat(frame);
     return {

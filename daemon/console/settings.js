@@ -6,7 +6,7 @@ const FIRST = {
   theme: "system",
   /// A foot switch types one key. This one is harmless elsewhere, and many switches come with it.
   footKey: "PageDown",
-  onePress: false,
+  onePress: true,
   sound: false,
   plot_s: 120,
   plotOf: "all",

@@ -58,8 +58,7 @@ export class SettingsView {
         make("span", {text: "One press states the discs and confirms the float"})),
       make("p", {
         class: "hint",
-        text:
-          "Two presses a point instead of three. The approach is watched from the stated load on: with one press nothing warns before an overshoot."
+        text: "Two presses at a point instead of three: put the discs on, wind, turn, then press once."
       }));
   }
   sound() {

@@ -4,6 +4,7 @@ import {spanWords} from "./clock.js";
 import {make, renderWhenChanged, setClass, setText} from "./dom.js";
 import {plain} from "./numbers.js";
 import {isAlarm} from "./presses.js";
+import {settings} from "./settings.js";
 
 const byId = (id) => document.getElementById(id);
 /// Text begins so large where there is room, and is made smaller in such steps until the step fits; below the smallest
@@ -32,29 +33,30 @@ function headAfter(step, discs) {
   return `Then on the head, from the bottom: ${step.discs.join(", ")} (${step.discs.length} discs${mass}).`;
 }
 
-const TURN = /^turn the discs (clockwise|counter-clockwise)/;
+/// Stands in the step itself.
+const TURN = /^turn the discs /;
 
-/// Which way to turn this time: the service gives it as advice, a person needs it in the sentence.
-function turn(advice) { return advice.map((text) => TURN.exec(text)?.[1]).find(Boolean); }
+/// Where one press states discs and float, the step shows what comes before that press.
+function winding(step) { return settings.onePress ? step.then : null; }
 
-/// The lists of discs say what the service's sentences say of them, so these are left out.
-function sentences(step, advice) {
+/// The lists of discs say what the service's sentences say of them, so these are left out; which way to turn belongs
+/// into the sentence that says so.
+function sentences(step) {
   const say = step.kind === "load" ? step.say.filter((text) => !/^(Take off|Put on), from/.test(text)) : step.say;
-  const way = turn(advice);
-  return way
-    ? say.map((text) => (text === "Turn the discs by hand." ? `Turn the discs by hand, ${way} this time.` : text))
-                                                            : say;
+  return [...say, ...(winding(step)?.say ?? [])].map(
+    (text) =>
+      (step.turn && text === "Turn the discs by hand." ? `Turn the discs by hand, ${step.turn} this time.` : text));
 }
 
-function body(step, bench, advice) {
+function body(step, bench) {
   const parts = [];
   if (step.kind === "load")
     parts.push(discList("Take off, from the top", step.take_off, bench.discs),
-      discList("Put on, from the bottom", step.put_on, bench.discs));
-  const say = sentences(step, advice);
+      discList("Put on, from the bottom", step.put_on, bench.discs),
+      make("p", {class: "after", text: headAfter(step, bench.discs)}));
+  const say = sentences(step);
   if (say.length === 1) parts.push(make("p", {class: "say", text: say[0]}));
   if (say.length > 1) parts.push(make("ol", {class: "say"}, say.map((text) => make("li", {text}))));
-  if (step.kind === "load") parts.push(make("p", {class: "after", text: headAfter(step, bench.discs)}));
   return parts;
 }
 
@@ -97,16 +99,16 @@ export class StepPanel {
     changed =
       renderWhenChanged(byId("step-body"),
         [
-          step && [step.number, step.kind, step.say, step.put_on, step.take_off, step.discs, turn(frame.advice)],
+          step && [step.number, step.kind, step.say, step.put_on, step.take_off, step.discs, step.turn, winding(step)],
           this.bench.revision
         ],
-        () => (step ? body(step, this.bench, frame.advice) : [])) ||
+        () => (step ? body(step, this.bench) : [])) ||
       changed;
     setText(byId("step-waits"), waits(step));
-    changed =
-      renderWhenChanged(byId("step-cautions"), step?.caution ?? [],
-        () => (step?.caution ??
-          []).map((text) => make("p", {class: "caution"}, make("b", {text: "Caution"}), make("span", {text})))) ||
+    const cautions = step ? [...new Set([...step.caution, ...(winding(step)?.caution ?? [])])] : [];
+    changed = renderWhenChanged(byId("step-cautions"), cautions,
+                () => cautions.map(
+                  (text) => make("p", {class: "caution"}, make("b", {text: "Caution"}), make("span", {text})))) ||
       changed;
     const advice = frame.advice.filter((text) => !TURN.test(text) && !isAlarm(text));
     changed = renderWhenChanged(byId("step-advice"), advice, () => adviceLines(advice)) || changed;

@@ -164,6 +164,19 @@ const char* kind_word(bench::StepKind kind) {
     return "";
 }
 
+bool wound_for_a_point(const bench::Step& step) {
+    return (step.kind == bench::StepKind::load || step.kind == bench::StepKind::raise) && step.visit.has_value();
+}
+
+/// What follows a load at once: a person who winds before he presses needs its words too. Nothing where other work
+/// comes between.
+json then_json(const bench::Run& run, const bench::Step& step) {
+    if (step.kind != bench::StepKind::load || run.step + 1 >= run.plan.steps.size()) return nullptr;
+    const auto& next = run.plan.steps[run.step + 1];
+    if (next.kind != bench::StepKind::raise || next.visit != step.visit) return nullptr;
+    return {{"say", next.say}, {"caution", next.caution}};
+}
+
 json step_json(const Decider& decider, const bench::Run& run, bench::Step step) {
     const auto& bench = *decider.state().bench;
     const auto& points = bench.sequences[run.sequence].points;
@@ -189,6 +202,8 @@ json step_json(const Decider& decider, const bench::Run& run, bench::Step step) 
             {"discs", step.point ? disc_list(bench, points[*step.point].discs) : json::array()},
             {"put_on", disc_list(bench, step.put_on)},
             {"take_off", disc_list(bench, step.take_off)},
+            {"turn", wound_for_a_point(step) ? json(bench::rotation_word(*step.visit)) : json(nullptr)},
+            {"then", then_json(run, step)},
             {"wants", wants},
             {"waits_for", waits_for},
             {"left_s", std::move(left)},

@@ -18,6 +18,7 @@ FAULTS = [
     ("presses.js", "now_ms - stepShown_ms < READING_TIME_MS", "false", "a_press_counts_only_on_what_a_person_can_have_seen"),
     ("presses.js", "if (!mayPress) return", "if (false) return", "a_press_counts_only_on_what_a_person_can_have_seen"),
     ("presses.js", "if (onItsWay) return", "if (false) return", "a_press_counts_only_on_what_a_person_can_have_seen"),
+    ("presses.js", "onePress && step.then", "onePress", "discs_and_float_in_one_press_state_the_load_first"),
     ("presses.js", "load.range !== step.range", "false", "discs_and_float_in_one_press_state_the_load_first"),
     ("presses.js", "body: {close: true}", "body: {close: false}", "the_big_control_means_what_the_step_wants"),
     ("presses.js", "left_us < EXPIRY_WARNING_US) return renewal()", "left_us < 0) return renewal()", "a_float_near_its_end_is_renewed_where_nothing_else_is_wanted"),

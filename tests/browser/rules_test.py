@@ -37,7 +37,11 @@ class Rules(unittest.TestCase):
 
     def test_discs_and_float_in_one_press_state_the_load_first(self):
         both = [("load", {"step": 4}), ("confirm", {"range": "low"})]
-        self.assertEqual(self.requests(self.wanted(frame("load"), onePress=True)), both)
+        follows = {"say": ["Wind the press."], "caution": []}
+        loading = frame("load")
+        self.assertEqual(self.requests(self.wanted({**loading, "step": {**loading["step"], "then": follows}}, onePress=True)), both)
+        # Valves are turned between load and float: nothing floats yet.
+        self.assertEqual(self.requests(self.wanted({**loading, "step": {**loading["step"], "then": None}}, onePress=True)), both[:1])
         # Another load is on the head: to confirm the float alone would tie it to a load that is not there.
         other = {"range": "low", "discs": ["A1"]}
         self.assertEqual(self.requests(self.wanted(frame("confirm", load=other))), both)

@@ -33,8 +33,13 @@ new MutationObserver(() => window.alarmsHeard.push(document.getElementById("alar
 """
 
 
+# The tests' hands state discs and float by themselves, unless they are told to spare a press.
+THREE_PRESSES = """localStorage.getItem("stillmark-settings") ||
+localStorage.setItem("stillmark-settings", JSON.stringify({onePress: false}));"""
+
+
 class Tablet:
-    def __init__(self, url, size="tablet", dark=False):
+    def __init__(self, url, size="tablet", dark=False, presses=3):
         self.folder = tempfile.mkdtemp(prefix="stillmark-chromium-")
         options = Options()
         width, height = SIZES[size]
@@ -45,6 +50,8 @@ class Tablet:
         options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
         self.driver = webdriver.Chrome(service=Service("/usr/bin/chromedriver"), options=options)
         self.driver.set_script_timeout(20)
+        if presses == 3:
+            self.driver.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": THREE_PRESSES})
         self.resize(size)
         if dark:
             self.go_dark()

@@ -124,6 +124,38 @@ class Trouble(unittest.TestCase):
         self.until_said("Not done", count)
         self.assertEqual(tablet.console_errors(allowed=REFUSED), [])
 
+    def test_two_presses_and_one_a_dial_do_a_point(self):
+        self.go_to("Discs are on")
+        # As it is for somebody who has changed no setting.
+        tablet = self.enterContext(Tablet(self.tablet.url, presses=2)).open()
+        presses = 0
+
+        def press(label, how):
+            nonlocal presses
+            tablet.until_label(label, within_s=20)
+            presses += 1
+            said = tablet.press(how)
+            self.assertIn("Recorded", said)
+
+        tablet.until_label("Discs are on and it floats")
+        for words in ("Put on, from the bottom", "Wind the press", "clockwise this time", "Confirm when the piston floats"):
+            self.assertIn(words, tablet.text("step"))
+        tablet.shots("two-presses")
+        before = tablet.text("step-count")
+        press("Discs are on and it floats", " ")
+        tablet.until_label("Enter the reading")
+        time.sleep(1)
+        tablet.key("20")
+        tablet.until_label("Now tap it")
+        tablet.tap("#big")
+        press("Send the reading", "\ue007")
+        # Nobody winds here, so that the wired instruments show other pressures; whether they came to rest is all that counts.
+        press("Still floats", "\ue00f")
+        wait_until(lambda: tablet.text("step-count") != before and tablet.title != "", 5, "the point is done")
+        self.assertEqual(presses, 3)
+        marks = tablet.run("return fetch('/api/runs').then((r) => r.json()).then((r) => r.runs.at(-1).marks)")
+        self.assertEqual(marks, 3)
+
     def test_another_range_than_the_planned_one_is_told(self):
         tablet = self.tablet
         self.go_to("It floats")

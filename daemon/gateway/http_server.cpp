@@ -265,7 +265,7 @@ void HttpServer::serve(HttpDoor door) {
     shared.ground.on_pool = [&server](std::function<HttpAnswer()> job, std::function<void(HttpAnswer)> give) {
         server.run_on_pool(std::move(job), std::move(give));
     };
-    shared.ground.look = [&server](json request, std::function<void(const LookReply&)> reply) {
+    shared.ground.look = [&server](json request, const std::function<void(const LookReply&)>& reply) {
         if (!server.looks.add(std::move(request), reply)) return reply(nullptr);
         server.ask_next();
     };

@@ -28,11 +28,11 @@ using boost::system::error_code;
 
 namespace {
 
-constexpr std::size_t largest_buffer = 64 * 1024;
+constexpr std::size_t largest_buffer = 65'536;
 constexpr std::size_t one_read = 4096;
 /// A body in pieces, with what stands between them.
 constexpr std::size_t largest_sent_body = HttpLimits::longest_body + HttpLimits::longest_body / 2;
-constexpr std::size_t most_read_in_parting = 256 * 1024;
+constexpr std::size_t most_read_in_parting = 262'144;
 
 /// What came of one request.
 enum class Next { another, end, handed_over };

@@ -22,8 +22,8 @@ struct HttpLimits {
     static constexpr std::size_t most_views = 192;
     /// How many connections beyond the limit are told so at a time; more are closed at once.
     static constexpr std::size_t most_turned_away = 64;
-    static constexpr std::uint32_t longest_header = 8 * 1024;
-    static constexpr std::uint64_t longest_body = 64 * 1024;
+    static constexpr std::uint32_t longest_header = 8192;
+    static constexpr std::uint64_t longest_body = 65'536;
     static constexpr Micros request_us = 10'000'000; ///< for a request to arrive
     static constexpr Micros idle_us = 60'000'000;    ///< between two requests
     static constexpr Micros answer_us = 30'000'000;  ///< for an answer to be taken

@@ -151,6 +151,10 @@ std::vector<Tell> fold(State& state, Micros at_us, const FloatConfirmed& fact) {
     state.vented.reset();
     state.loss_suspected = false;
     state.was_away = false;
+    // Who stated load and float in one press wound before it: what the pressure did since the load was asked for
+    // counts.
+    if (Run* run = state.running(); run != nullptr && run->load_from > 0 && state.load->pressed_us == fact.pressed_us)
+        run->approach_from = run->load_from;
     return {};
 }
 

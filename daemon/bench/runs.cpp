@@ -72,6 +72,10 @@ void go_to(State& state, Run& run, std::size_t step, Micros at_us, std::uint64_t
     if (forward && begins && now->point &&
         (step == 0 || run.plan.steps[step - 1].point != now->point || run.plan.steps[step - 1].visit != now->visit)) {
         run.approach_from = static_cast<std::int64_t>(number);
+        if (now->kind == StepKind::load)
+            run.load_from = run.approach_from;
+        else if (step == 0 || !is_raising_of(run.plan.steps[step - 1], *now))
+            run.load_from = 0;
         run.reached_us.reset();
         for (auto& channel : state.channels)
             channel.beyond_pa.reset();
@@ -163,6 +167,7 @@ std::vector<Tell> fold(State& state, Micros at_us, std::uint64_t number, const V
     move_on(state, at_us);
     go_to(state, *run, *first, at_us, number);
     run->approach_from = static_cast<std::int64_t>(number);
+    run->load_from = 0;
     run->reached_us.reset();
     for (auto& channel : state.channels)
         channel.beyond_pa.reset();

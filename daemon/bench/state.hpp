@@ -88,6 +88,7 @@ struct Run {
     RunEnd end = RunEnd::running;
     std::string reason;
     std::int64_t approach_from = 0; ///< number of the first event of this approach to a point
+    std::int64_t load_from = 0;     ///< number at which the load step of this approach began; 0: it has none
     /// When the pressure of the present point was reached: its first confirmed float. An expiry does not end it, a loss
     /// does. A wait counts from here.
     std::optional<Micros> reached_us;

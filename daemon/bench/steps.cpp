@@ -312,6 +312,11 @@ const char* word(CheckKind kind) {
     return "";
 }
 
+bool is_raising_of(const Step& step, const Step& next) {
+    return step.kind == StepKind::load && next.kind == StepKind::raise && step.point == next.point &&
+           step.direction == next.direction;
+}
+
 void list_moves(Step& step, const BenchFile& bench, const std::vector<std::size_t>& on_head,
                 const std::vector<std::size_t>& wanted) {
     step.take_off.clear();

@@ -57,6 +57,9 @@ struct Plan {
 /// Every step of a sequence on this bench, in order: level, fill and purge, preloads, series, changeovers, relief.
 Plan plan_steps(const BenchFile& bench, const Sequence& sequence);
 
+/// Whether `next` is the raising for which `step` puts the load on, with no other work between them.
+bool is_raising_of(const Step& step, const Step& next);
+
 /// Words a load step for the stack on the head now: the lifts in their order, and the caution that goes with them.
 void list_moves(Step& step, const BenchFile& bench, const std::vector<std::size_t>& on_head,
                 const std::vector<std::size_t>& wanted);

@@ -164,17 +164,11 @@ const char* kind_word(bench::StepKind kind) {
     return "";
 }
 
-bool wound_for_a_point(const bench::Step& step) {
-    return (step.kind == bench::StepKind::load || step.kind == bench::StepKind::raise) && step.visit.has_value();
-}
-
-/// What follows a load at once: a person who winds before he presses needs its words too. Nothing where other work
-/// comes between.
-json then_json(const bench::Run& run, const bench::Step& step) {
-    if (step.kind != bench::StepKind::load || run.step + 1 >= run.plan.steps.size()) return nullptr;
+/// The raising that follows a load at once; nothing where other work comes between, or at another step.
+const bench::Step* raising_after(const bench::Run& run, const bench::Step& step) {
+    if (run.step + 1 >= run.plan.steps.size()) return nullptr;
     const auto& next = run.plan.steps[run.step + 1];
-    if (next.kind != bench::StepKind::raise || next.visit != step.visit) return nullptr;
-    return {{"say", next.say}, {"caution", next.caution}};
+    return bench::is_raising_of(step, next) ? &next : nullptr;
 }
 
 json step_json(const Decider& decider, const bench::Run& run, bench::Step step) {
@@ -190,24 +184,28 @@ json step_json(const Decider& decider, const bench::Run& run, bench::Step step) 
         left = std::max(0.0, static_cast<double>(watch->to_us - decider.now_us()) / 1e6);
     if (step.kind == bench::StepKind::wait)
         left = std::max(0.0, step.wait_s - static_cast<double>(decider.now_us() - run.step_since_us) / 1e6);
-    return {{"number", run.step},
-            {"kind", kind_word(step.kind)},
-            {"title", step.title},
-            {"say", step.say},
-            {"caution", step.caution},
-            {"range", step.range ? json(bench.balance.ranges[*step.range].physics.name) : json(nullptr)},
-            {"target", step.point ? json(points[*step.point].target) : json(nullptr)},
-            {"target_pa", step.point ? json(points[*step.point].target_pa) : json(nullptr)},
-            {"direction", step.point ? json(bench::word(step.direction)) : json(nullptr)},
-            {"discs", step.point ? disc_list(bench, points[*step.point].discs) : json::array()},
-            {"put_on", disc_list(bench, step.put_on)},
-            {"take_off", disc_list(bench, step.take_off)},
-            {"turn", wound_for_a_point(step) ? json(bench::rotation_word(*step.visit)) : json(nullptr)},
-            {"then", then_json(run, step)},
-            {"wants", wants},
-            {"waits_for", waits_for},
-            {"left_s", std::move(left)},
-            {"check", check_json(decider, run, step)}};
+    const auto* after = raising_after(run, step);
+    const auto* winding = step.kind == bench::StepKind::raise ? &step : after;
+    return {
+        {"number", run.step},
+        {"kind", kind_word(step.kind)},
+        {"title", step.title},
+        {"say", step.say},
+        {"caution", step.caution},
+        {"range", step.range ? json(bench.balance.ranges[*step.range].physics.name) : json(nullptr)},
+        {"target", step.point ? json(points[*step.point].target) : json(nullptr)},
+        {"target_pa", step.point ? json(points[*step.point].target_pa) : json(nullptr)},
+        {"direction", step.point ? json(bench::word(step.direction)) : json(nullptr)},
+        {"discs", step.point ? disc_list(bench, points[*step.point].discs) : json::array()},
+        {"put_on", disc_list(bench, step.put_on)},
+        {"take_off", disc_list(bench, step.take_off)},
+        {"turn", winding != nullptr && winding->visit ? json(bench::rotation_word(*winding->visit)) : json(nullptr)},
+        // A person who winds before he presses needs the words of what follows too.
+        {"then", after != nullptr ? json{{"say", after->say}, {"caution", after->caution}} : json(nullptr)},
+        {"wants", wants},
+        {"waits_for", waits_for},
+        {"left_s", std::move(left)},
+        {"check", check_json(decider, run, step)}};
 }
 
 /// A value as its instrument would show it: no more digits than its resolution has.

@@ -174,6 +174,63 @@ TEST_F(Queries, TheFrameTellsOfUndoWindowAndApproach) {
     EXPECT_GT(loaded["undo"]["until_us"].get<Micros>(), loaded["at_us"].get<Micros>());
 }
 
+/// At the load step of the second point the pressure goes beyond it and comes back to it.
+void overshoot_while_loading(Desk& desk) {
+    desk.go_on_to(StepKind::sight);
+    ASSERT_EQ(desk.go_on().kind, Kind::recorded);
+    desk.go_on_to(StepKind::load);
+    const json seen = frame(*desk.decider);
+    ASSERT_TRUE(seen["step"]["then"].is_object()) << seen["step"].dump();
+    EXPECT_TRUE(seen["step"]["turn"].is_string());
+    const double target_pa = seen["step"]["target_pa"];
+    desk.off_pa = 1.1 * target_pa;
+    desk.pass(0.2);
+    const json beyond = frame(*desk.decider);
+    EXPECT_EQ(beyond["channels"][0]["approach"]["beyond"], true)
+        << beyond["channels"][0].dump() << beyond["step"].dump();
+    desk.off_pa = target_pa;
+    desk.pass(0.1);
+    // From here on the float makes the pressure, where one is confirmed.
+    desk.reads = false;
+    desk.off_pa = 0;
+}
+
+TEST_F(Queries, WindingBeforeThePressIsPartOfTheApproach) {
+    overshoot_while_loading(desk);
+    const auto number = static_cast<std::int64_t>(desk.state().running()->step);
+    const auto press = Desk::press(protocols::now_us());
+    ASSERT_EQ(desk.ask([&](const bench::State& state, Micros now) {
+                      return bench::state_planned_load(state, {press.pressed_us, now, ""}, number);
+                  })
+                  .kind,
+              Kind::recorded);
+    const auto range = desk.state().bench->balance.ranges[*desk.step()->range].physics.name;
+    ASSERT_EQ(desk.ask([&](const bench::State& state, Micros now) {
+                      return bench::confirm_float(state, {press.pressed_us, now, ""}, range);
+                  })
+                  .kind,
+              Kind::recorded);
+    desk.reads = true;
+    const auto before = desk.state().marks.size();
+    ASSERT_TRUE(desk.until([&] { return desk.state().marks.size() > before; }));
+    EXPECT_EQ(desk.state().marks.back().taken.flags, std::vector<std::string>{"approached from above"});
+    const auto again = replay(path);
+    ASSERT_TRUE(again);
+    EXPECT_TRUE(again->marks.back().same);
+}
+
+TEST_F(Queries, AfterALoadThatWasStatedByItselfTheApproachBeginsThere) {
+    overshoot_while_loading(desk);
+    while (desk.step()->kind != StepKind::raise)
+        ASSERT_EQ(desk.go_on().kind, Kind::recorded);
+    desk.reads = true; // of a piston that rests, and is raised from there
+    desk.pass(0.2);
+    const auto before = desk.state().marks.size();
+    while (desk.state().marks.size() == before)
+        ASSERT_EQ(desk.go_on().kind, Kind::recorded);
+    EXPECT_EQ(desk.state().marks.back().taken.flags, std::vector<std::string>{});
+}
+
 TEST(BenchJson, TellsWhatAClientCannotSeeInAFrame) {
     const auto bench = hurried_bench();
     const json told = bench_json(bench);

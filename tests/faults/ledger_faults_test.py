@@ -67,6 +67,8 @@ class Zeros(fault.Faults):
               "bench", "Wait.BeginsAgain*"),
         Fault("replay plans loads again", "daemon/bench/bench_sequences.cpp", "if (kept != bench_.planned_loads.end() &&",
               "if (false &&", "bench", "MethodRun.AReplay*"),
+        Fault("winding before the one press forgotten", "daemon/bench/ledger.cpp",
+              "state.load->pressed_us == fact.pressed_us", "false", "decider", "Queries.WindingBefore*"),
         Fault("no step to clamp anew", "daemon/bench/steps.cpp", "if (series.reclamp_before) reclamp(number);", "", "bench",
               "Methods/RunOf.*"),
     ]

@@ -14,7 +14,7 @@ namespace stillmark::cli {
 
 namespace {
 
-struct Words {
+struct HealthWords {
     std::string range, fall_rate, spin_time, smallest_disc, at, by;
     bool as_json = false;
 };
@@ -25,7 +25,7 @@ std::string text_of(const Json& entry, const char* key) {
 }
 
 /// The history as the service judges it, the latest last.
-void show(const ServiceCall& call, const Words& words, int& exit_code) {
+void show(const ServiceCall& call, const HealthWords& words, int& exit_code) {
     const auto reply = ask_service(call, {{"do", "health_list"}}, words.as_json, exit_code);
     if (!reply) return;
     const Json* health = part_of(*reply, "health", exit_code);
@@ -42,7 +42,7 @@ void show(const ServiceCall& call, const Words& words, int& exit_code) {
         }
 }
 
-void state(const ServiceCall& call, const Words& words, int& exit_code) {
+void state(const ServiceCall& call, const HealthWords& words, int& exit_code) {
     Json request{{"do", "health"}, {"range", words.range}};
     const std::array<std::pair<const char*, const std::string*>, 5> given{{{"fall_rate", &words.fall_rate},
                                                                            {"spin_time", &words.spin_time},
@@ -68,7 +68,7 @@ void state(const ServiceCall& call, const Words& words, int& exit_code) {
 void add_health(CLI::App& app, const ServiceCall& call, int& exit_code) {
     CLI::App* command = app.add_subcommand(
         "health", "State fall rate, spin time or smallest disc of a range and have it judged; alone: show the history");
-    const auto words = std::make_shared<Words>();
+    const auto words = std::make_shared<HealthWords>();
     command->add_option("--range", words->range, "Range of the balance");
     CLI::Option* fall = command->add_option("--fall-rate", words->fall_rate, "As measured, such as \"0.4 mm/min\"");
     CLI::Option* spin = command->add_option("--spin-time", words->spin_time, "Of free rotation, such as \"230 s\"");

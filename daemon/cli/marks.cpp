@@ -10,22 +10,22 @@ namespace stillmark::cli {
 
 namespace {
 
-struct Words {
+struct MarkWords {
     std::int64_t mark = 0;
     std::string reason, by;
     bool as_json = false;
 };
 
 /// Adds what both commands about a mark have.
-std::shared_ptr<Words> add_words(CLI::App& command) {
-    auto words = std::make_shared<Words>();
+std::shared_ptr<MarkWords> add_words(CLI::App& command) {
+    auto words = std::make_shared<MarkWords>();
     command.add_option("MARK", words->mark, "Number of the mark")->required()->check(CLI::NonNegativeNumber);
     command.add_option("--by", words->by, "Who does it; the login name where not given");
     command.add_flag("--json", words->as_json, "Print the outcome as JSON");
     return words;
 }
 
-void ask(const ServiceCall& call, const Words& words, Json request, const std::string& outcome, int& exit_code) {
+void ask(const ServiceCall& call, const MarkWords& words, Json request, const std::string& outcome, int& exit_code) {
     request["mark"] = words.mark;
     if (!words.by.empty()) request["by"] = words.by;
     if (!command_service(call, request, words.as_json, exit_code)) return;

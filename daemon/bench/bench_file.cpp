@@ -81,7 +81,7 @@ void read_surroundings(const Place& root, BenchFile& bench) {
 
 BenchFile read_bench(const Place& root, BenchFile bench) {
     root.only({"stillmark", "name", "laboratory", "site", "balance", "masses", "rig", "surroundings", "buses",
-               "instruments", "sequences", "checks", "capability"});
+               "instruments", "sequences", "checks", "capability", "standards", "records"});
     if (const Place version = root.at("stillmark"); !root.wrong() && version.node() != 1)
         version.say(
             fmt::format("{} is no version of the bench file that this build knows; write 1", version.node().dump()));
@@ -98,6 +98,8 @@ BenchFile read_bench(const Place& root, BenchFile bench) {
     if (!root.wrong()) read_sequences(root, bench);
     if (!root.wrong()) read_checks(root, bench);
     if (!root.wrong()) read_capability(root, bench);
+    if (!root.wrong()) read_standards(root, bench);
+    if (!root.wrong()) read_records(root, bench);
     return bench;
 }
 

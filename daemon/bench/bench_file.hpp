@@ -2,6 +2,7 @@
 
 #include "daemon/acquisition/stillness.hpp"
 #include "daemon/bench/capability.hpp"
+#include "daemon/bench/standards.hpp"
 #include "daemon/metrology/balance.hpp"
 #include "daemon/metrology/evaluation/conformity.hpp"
 #include "daemon/metrology/evaluation/method.hpp"
@@ -78,6 +79,10 @@ struct Bus {
 struct Instrument {
     std::string name;
     std::string serial;
+    std::string maker;
+    std::string asset;          ///< the customer's own mark on it
+    std::string mounting;       ///< "upright, connection below"
+    std::string reference_mark; ///< what its pressure is stated at, in words
     std::string profile_file;
     drivers::Profile profile;
     drivers::PressureUnit unit;     ///< of results: the profile's, or of an electrical output that of the span
@@ -199,6 +204,8 @@ struct BenchFile {
     std::vector<Sequence> sequences;
     Checks checks;
     std::vector<CapabilityRange> capability; ///< empty: the laboratory states none
+    std::vector<StandardCertificate> standards;
+    RecordSettings records;
 
     /// The weakest part: no pressure may go above its rating.
     const RatedPart& weakest() const { return rig.front(); }

@@ -133,10 +133,18 @@ Instrument read_instrument(const Place& place, const BenchFile& bench) {
                 "decision_rule",
                 "pointer_stop",
                 "pressure",
-                "sealed_reference"});
+                "sealed_reference",
+                "maker",
+                "asset",
+                "mounting",
+                "reference_mark"});
     Instrument to;
     to.name = place.at("name").text();
     to.serial = place.at("serial").text();
+    to.maker = place.text_or("maker", "");
+    to.asset = place.text_or("asset", "");
+    to.mounting = place.text_or("mounting", "");
+    to.reference_mark = place.text_or("reference_mark", "");
     to.profile_file = place.at("profile").text();
     if (place.wrong()) return to;
     const auto text = bench.profile_texts.find(to.profile_file);

@@ -16,6 +16,8 @@ void read_instruments(const Place& root, BenchFile& bench);
 void read_sequences(const Place& root, BenchFile& bench);
 void read_checks(const Place& root, BenchFile& bench);
 void read_capability(const Place& root, BenchFile& bench);
+void read_standards(const Place& root, BenchFile& bench);
+void read_records(const Place& root, BenchFile& bench);
 
 metrology::ShortForm read_short_form(const Place& place);
 

@@ -1,6 +1,7 @@
 #include "daemon/bench/commands.hpp"
 
 #include "daemon/bench/bench_parts.hpp"
+#include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
 #include "daemon/bench/ledger.hpp"
 #include "daemon/bench/mark.hpp"
@@ -98,7 +99,7 @@ Decision start_run(const State& state, const Press& press, const std::string& se
         stated.air_pressure_pa = limits.air.pressure_pa.value;
         stated.humidity = limits.air.humidity.value;
         stated.piston_temperature_c = limits.piston_temperature_c.value;
-        stated.by = "bench file";
+        stated.by = usual_surroundings;
         facts.emplace_back(std::move(stated));
     }
     facts.emplace_back(

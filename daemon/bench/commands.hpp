@@ -22,6 +22,7 @@ struct Press {
     Micros pressed_us = 0;
     Micros now_us = 0;
     std::string by;
+    bool logged_in = false; ///< the service knows by a password that it is `by`
 };
 
 /// Why a press can no longer, or not yet, tell what is; nothing where it can.

@@ -245,12 +245,71 @@ struct MarkVoided {
     std::string by;
 };
 
+/// What a certificate says of a run beyond its readings. What is absent stays as it was.
+struct ParticularsStated {
+    std::string run;
+    std::string instrument; ///< empty: of all of the run
+    std::optional<std::string> customer;
+    std::optional<std::vector<std::string>> customer_address;
+    std::optional<std::string> customer_country;
+    std::optional<std::string> customer_email;
+    std::optional<std::string> order;
+    std::optional<std::string> received;  ///< a date
+    std::optional<std::string> place;     ///< of the work, where it is not the laboratory
+    std::optional<std::string> condition; ///< of the instrument as it came
+    std::optional<std::string> mounting;
+    std::optional<std::string> remark;
+    std::optional<std::string> worked_by; ///< who worked the balance, where presses carry no name
+    std::string by;
+};
+/// A reviewer lets an unbracketed mark count.
+struct MarkAccepted {
+    std::int64_t mark = 0;
+    std::string reason;
+    std::string by;
+    bool logged_in = false;
+};
+/// A standard whose certificate had expired may stand behind certificates of a run.
+struct ExpiryAllowed {
+    std::string run;
+    std::string certificate; ///< of the standard
+    std::string reason;
+    std::string by;
+    bool logged_in = false;
+};
+struct CertificateDrafted {
+    std::string certificate; ///< its number
+    std::int64_t edition = 1;
+    std::vector<std::string> runs; ///< as found first
+    std::string instrument;
+    std::string language;
+    std::string replaces; ///< number of the certificate that it amends; empty: none
+    std::string amended_because;
+    std::string content_sha256; ///< of what it says, without signatures and proof
+    std::string by;
+    bool logged_in = false; ///< the service checked a password
+    Micros utc_us = 0;
+};
+struct CertificateSigned {
+    std::string certificate;
+    std::int64_t edition = 1;
+    std::string by;
+    bool logged_in = false;
+    Micros utc_us = 0;
+    std::string pdf_sha256;
+    std::string xml_sha256;
+    std::int64_t journal_number = 0; ///< the outside anchor that is printed in it: number ...
+    std::string journal_digest;      ///< ... and digest of the journal's chain
+    std::string key;                 ///< fingerprint of the key that signed the documents
+};
+
 using Fact =
     std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused, SurroundingsStated,
                  RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened, LoadStated, FloatConfirmed,
                  FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone, StillnessChanged, WindowFailed,
                  ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored, LossSuspected, WrongLoadSuspected,
-                 HealthStated, MarkTaken, MarkVoided, LineVented, CheckBegun, CheckRecorded, CheckWaived>;
+                 HealthStated, MarkTaken, MarkVoided, LineVented, CheckBegun, CheckRecorded, CheckWaived,
+                 ParticularsStated, MarkAccepted, ExpiryAllowed, CertificateDrafted, CertificateSigned>;
 
 /// A fact at its place in the one order.
 struct Event {

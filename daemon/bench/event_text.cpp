@@ -263,15 +263,76 @@ void keys(F&& f, CheckWaived& e) {
     f("by", e.by);
 }
 
+template <class F>
+void keys(F&& f, ParticularsStated& e) {
+    f("run", e.run);
+    f("instrument", e.instrument);
+    f("customer", e.customer);
+    f("customer_address", e.customer_address);
+    f("customer_country", e.customer_country);
+    f("customer_email", e.customer_email);
+    f("order", e.order);
+    f("received", e.received);
+    f("place", e.place);
+    f("condition", e.condition);
+    f("mounting", e.mounting);
+    f("remark", e.remark);
+    f("worked_by", e.worked_by);
+    f("by", e.by);
+}
+template <class F>
+void keys(F&& f, MarkAccepted& e) {
+    f("mark", e.mark);
+    f("reason", e.reason);
+    f("by", e.by);
+    f("logged_in", e.logged_in);
+}
+template <class F>
+void keys(F&& f, ExpiryAllowed& e) {
+    f("run", e.run);
+    f("certificate", e.certificate);
+    f("reason", e.reason);
+    f("by", e.by);
+    f("logged_in", e.logged_in);
+}
+template <class F>
+void keys(F&& f, CertificateDrafted& e) {
+    f("certificate", e.certificate);
+    f("edition", e.edition);
+    f("runs", e.runs);
+    f("instrument", e.instrument);
+    f("language", e.language);
+    f("replaces", e.replaces);
+    f("amended_because", e.amended_because);
+    f("content_sha256", e.content_sha256);
+    f("by", e.by);
+    f("logged_in", e.logged_in);
+    f("utc_us", e.utc_us);
+}
+template <class F>
+void keys(F&& f, CertificateSigned& e) {
+    f("certificate", e.certificate);
+    f("edition", e.edition);
+    f("by", e.by);
+    f("logged_in", e.logged_in);
+    f("utc_us", e.utc_us);
+    f("pdf_sha256", e.pdf_sha256);
+    f("xml_sha256", e.xml_sha256);
+    f("journal_number", e.journal_number);
+    f("journal_digest", e.journal_digest);
+    f("key", e.key);
+}
+
 /// The names in journals, in the order of Fact.
 constexpr std::array<std::string_view, std::variant_size_v<Fact>> names = {
-    "ServiceStarted",     "ServiceStopped",     "ClockAnchored", "BenchTaken",     "ReadingsRefused",
-    "SurroundingsStated", "RunStarted",         "RunStopped",    "RunFinished",    "StepDone",
-    "WaitElapsed",        "VisitReopened",      "LoadStated",    "FloatConfirmed", "FloatSighted",
-    "FloatLost",          "FloatExpired",       "FloatUnknown",  "PressUndone",    "StillnessChanged",
-    "WindowFailed",       "ReadingEntered",     "OvershootSeen", "RatingExceeded", "RatingRestored",
-    "LossSuspected",      "WrongLoadSuspected", "HealthStated",  "MarkTaken",      "MarkVoided",
-    "LineVented",         "CheckBegun",         "CheckRecorded", "CheckWaived"};
+    "ServiceStarted",     "ServiceStopped",     "ClockAnchored",      "BenchTaken",       "ReadingsRefused",
+    "SurroundingsStated", "RunStarted",         "RunStopped",         "RunFinished",      "StepDone",
+    "WaitElapsed",        "VisitReopened",      "LoadStated",         "FloatConfirmed",   "FloatSighted",
+    "FloatLost",          "FloatExpired",       "FloatUnknown",       "PressUndone",      "StillnessChanged",
+    "WindowFailed",       "ReadingEntered",     "OvershootSeen",      "RatingExceeded",   "RatingRestored",
+    "LossSuspected",      "WrongLoadSuspected", "HealthStated",       "MarkTaken",        "MarkVoided",
+    "LineVented",         "CheckBegun",         "CheckRecorded",      "CheckWaived",      "ParticularsStated",
+    "MarkAccepted",       "ExpiryAllowed",      "CertificateDrafted", "CertificateSigned"};
 
 struct Write {
     json& to;
@@ -371,6 +432,10 @@ struct Read {
         }
     }
     void operator()(const char* key, std::optional<std::vector<std::string>>& value) const {
+        if (find(key) == nullptr) return;
+        (*this)(key, value.emplace());
+    }
+    void operator()(const char* key, std::optional<std::string>& value) const {
         if (find(key) == nullptr) return;
         (*this)(key, value.emplace());
     }

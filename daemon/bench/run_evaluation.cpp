@@ -31,7 +31,7 @@ std::string why_left_out(const Mark& mark) {
     case MarkStatus::provisional:
         return "provisional: the float has no second sighting yet";
     case MarkStatus::unbracketed:
-        return "unbracketed: the float was not sighted again; a reviewer has to accept it first";
+        return mark.counts() ? "" : "unbracketed: the float was not sighted again; a reviewer has to accept it first";
     case MarkStatus::voided:
         return "void: " + mark.why;
     }

@@ -1,5 +1,6 @@
 #include "daemon/bench/runs.hpp"
 
+#include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
 #include "daemon/bench/ledger.hpp"
 
@@ -115,12 +116,16 @@ std::vector<Tell> fold(State& state, Micros at_us, const RunStarted& fact) {
     run.plan = plan_steps(*state.bench, *found);
     run.started_us = run.step_since_us = at_us;
     if (state.conditions.stated) run.air_at_start_c = state.conditions.air.temperature_c.value;
+    if (state.conditions.stated) run.air.push_back(air_of(state.conditions));
     move_on(state, at_us);
     state.load.reset();
     for (auto& channel : state.channels)
         channel.beyond_pa.reset();
+    std::vector<Tell> told{{false, fmt::format("run {} begins: {}, {}", fact.run, fact.sequence, fact.condition)}};
+    for (auto& words : validity_warnings(run))
+        told.push_back({true, std::move(words)});
     state.runs.push_back(std::move(run));
-    return {{false, fmt::format("run {} begins: {}, {}", fact.run, fact.sequence, fact.condition)}};
+    return told;
 }
 
 std::vector<Tell> fold(State& state, Micros at_us, const RunStopped& fact) {
@@ -129,6 +134,7 @@ std::vector<Tell> fold(State& state, Micros at_us, const RunStopped& fact) {
     move_on(state, at_us);
     run->end = RunEnd::stopped;
     run->ended_us = at_us;
+    run->ended_utc_us = at_us + state.utc_offset_us;
     run->reason = fact.reason;
     return {{false, fmt::format("run {} stopped: {}", run->id, fact.reason)}};
 }
@@ -139,6 +145,7 @@ std::vector<Tell> fold(State& state, Micros at_us, const RunFinished&) {
     move_on(state, at_us);
     run->end = RunEnd::finished;
     run->ended_us = at_us;
+    run->ended_utc_us = at_us + state.utc_offset_us;
     return {{false, fmt::format("run {} is finished", run->id)}};
 }
 

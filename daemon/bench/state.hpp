@@ -7,6 +7,7 @@
 #include <cstdint>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -49,7 +50,14 @@ const char* word(MarkStatus status);
 struct Mark {
     MarkTaken taken;
     MarkStatus status = MarkStatus::provisional;
-    std::string why; ///< of a void
+    std::string why;         ///< of a void
+    Micros utc_us = 0;       ///< UTC when it was taken
+    std::string accepted_by; ///< the reviewer who lets it count though it is unbracketed; empty: nobody
+    std::string accepted_because;
+    bool counts() const {
+        return status == MarkStatus::sighted || status == MarkStatus::vented ||
+               (status == MarkStatus::unbracketed && !accepted_by.empty());
+    }
 };
 
 struct ChannelState {
@@ -59,6 +67,15 @@ struct ChannelState {
     std::optional<double> beyond_pa; ///< a reading beyond the point in the direction of the series, until it came back
     bool above_rating = false;
     std::optional<ReadingEntered> entered;
+};
+
+/// Surroundings as they were stated for a run.
+struct StatedAir {
+    double air_temperature_c = 0;
+    double air_pressure_pa = 0;
+    double humidity = 0;
+    double piston_temperature_c = 0;
+    bool by_person = false; ///< false: the bench file's usual ones
 };
 
 /// A check of a run with its result, and why somebody went on all the same where it failed.
@@ -85,6 +102,7 @@ struct Run {
     Micros started_us = 0;
     Micros ended_us = 0;
     Micros started_utc_us = 0;
+    Micros ended_utc_us = 0;
     RunEnd end = RunEnd::running;
     std::string reason;
     std::int64_t approach_from = 0; ///< number of the first event of this approach to a point
@@ -93,6 +111,8 @@ struct Run {
     /// does. A wait counts from here.
     std::optional<Micros> reached_us;
     std::optional<double> air_at_start_c;
+    std::vector<StatedAir> air;          ///< in force at its start, and stated since
+    std::set<std::string> hands;         ///< everybody who pressed anything for it
     std::vector<CheckResult> checks;     ///< in order; of one step the latest counts
     std::optional<Micros> check_from_us; ///< since when the readings of the present check are watched
 
@@ -110,6 +130,7 @@ struct Conditions {
     metrology::Uncertain piston_temperature_c;
     Micros stated_us = 0;
     bool stated = false;
+    bool by_person = false; ///< false: the bench file's usual ones
 };
 
 /// What one press can take back.
@@ -136,6 +157,12 @@ struct Suspicion {
     std::vector<std::string> ranked; ///< explanations or reasons, the best first
 };
 
+/// A certificate on record: a draft until it is signed.
+struct RecordedCertificate {
+    CertificateDrafted draft; ///< the latest edition
+    std::optional<CertificateSigned> signature;
+};
+
 /// Everything that is known of the bench, as a fold over the journalled events. Readings live elsewhere.
 struct State {
     std::shared_ptr<const BenchFile> bench;
@@ -149,8 +176,11 @@ struct State {
     std::optional<UndoPoint> undo;
     bool loss_suspected = false;
     std::vector<Suspicion> suspicions;
-    std::vector<HealthStated> health; ///< in order; outlives bench files, by the ranges' names
-    bool was_away = false;            ///< the service was restarted with a float open; a person has to look again
+    std::vector<HealthStated> health;           ///< in order; outlives bench files, by the ranges' names
+    std::vector<ParticularsStated> particulars; ///< in order; of one thing the latest counts
+    std::vector<ExpiryAllowed> allowed;
+    std::vector<RecordedCertificate> certificates;
+    bool was_away = false; ///< the service was restarted with a float open; a person has to look again
     std::string boot_id;
     std::size_t intervals_of_former_boots = 0; ///< their instants cannot be compared with those of this one
     Micros utc_offset_us = 0;                  ///< UTC less CLOCK_BOOTTIME

@@ -1,0 +1,418 @@
+#include "daemon/bench/certificates.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <cctype>
+
+namespace stillmark::bench {
+
+namespace {
+
+Refusal refused(std::string why) {
+    return {std::move(why), false};
+}
+Refusal malformed(std::string why) {
+    return {std::move(why), true};
+}
+
+constexpr std::size_t longest_text = 2000;
+constexpr std::size_t most_lines = 12;
+constexpr Micros day_us = 86'400'000'000;
+
+/// One person is not two because of a capital letter or a blank.
+std::string plain_name(const std::string& name) {
+    std::string plain;
+    for (const char one : name)
+        if (one != ' ') plain.push_back(static_cast<char>(std::tolower(static_cast<unsigned char>(one))));
+    return plain;
+}
+
+std::string target_of(const Run& run, const Mark& mark) {
+    const auto& visit = run.plan.visits[static_cast<std::size_t>(mark.taken.visit)];
+    return fmt::format("{} {}", run.bench->sequences[run.sequence].points[visit.point].target, word(visit.direction));
+}
+
+std::optional<std::size_t> channel_named(const Run& run, const std::string& instrument) {
+    for (std::size_t i = 0; i < run.takes_part.size(); ++i)
+        if (run.takes_part[i] && run.bench->instruments[i].name == instrument) return i;
+    return std::nullopt;
+}
+
+bool is_allowed(const State& state, const std::string& run, const StandardCertificate& standard) {
+    return std::any_of(state.allowed.begin(), state.allowed.end(), [&](const ExpiryAllowed& one) {
+        return one.run == run && one.certificate == standard.certificate;
+    });
+}
+
+void lacking_marks(const State& state, const Run& run, std::size_t channel, std::vector<std::string>& list) {
+    bool any = false;
+    for (const auto& mark : state.marks) {
+        if (mark.taken.run != run.id || static_cast<std::size_t>(mark.taken.channel) != channel) continue;
+        any = any || mark.counts();
+        if (mark.status != MarkStatus::unbracketed || mark.counts()) continue;
+        const bool again = std::any_of(state.marks.begin(), state.marks.end(), [&mark](const Mark& other) {
+            return other.taken.run == mark.taken.run && other.taken.channel == mark.taken.channel &&
+                   other.taken.visit == mark.taken.visit && other.counts();
+        });
+        if (!again)
+            list.push_back(fmt::format("mark {} ({}) is unbracketed: a reviewer accepts it with a reason, or it is "
+                                       "made void",
+                                       mark.taken.mark, target_of(run, mark)));
+    }
+    if (!any)
+        list.push_back(
+            fmt::format("run {} has no reading of {} that counts", run.id, run.bench->instruments[channel].name));
+}
+
+void lacking_standards(const State& state, const Run& run, std::vector<std::string>& list) {
+    for (const auto& what : unstated_standards(run.bench->standards))
+        list.push_back(fmt::format("the bench file of run {} states no certificate for the {}: give one in "
+                                   "\"standards\" and run again",
+                                   run.id, what));
+    for (const auto* standard : expired_at(run.bench->standards, run.ended_utc_us))
+        if (!is_allowed(state, run.id, *standard))
+            list.push_back(fmt::format("certificate {} of the {} was valid until {}, run {} ended on {}: an "
+                                       "administrator allows it with a reason, or the run is done again",
+                                       standard->certificate, standard->what, standard->valid_until, run.id,
+                                       date_of(run.ended_utc_us)));
+}
+
+std::string next_number(const State& state, Micros utc_us) {
+    const std::string& pattern = state.bench->records.numbering;
+    const std::string year = date_of(utc_us).substr(0, 4);
+    const auto filled = [&](std::size_t count) {
+        std::string number = pattern;
+        const auto replace = [&number](const std::string& what, const std::string& by) {
+            for (auto at = number.find(what); at != std::string::npos; at = number.find(what, at + by.size()))
+                number.replace(at, what.size(), by);
+        };
+        replace("{year}", year);
+        replace("{count}", fmt::format("{:04}", count));
+        return number;
+    };
+    // A count that is taken already is passed over: the pattern may have been another one before.
+    std::size_t count = 1;
+    while (certificate_numbered(state, filled(count)) != nullptr)
+        ++count;
+    return filled(count);
+}
+
+std::optional<std::string> text_objection(const char* key, const std::optional<std::string>& text) {
+    if (text && text->size() > longest_text)
+        return fmt::format("\"{}\" is longer than {} bytes; shorten it", key, longest_text);
+    return std::nullopt;
+}
+
+} // namespace
+
+StatedAir air_of(const Conditions& conditions) {
+    return {conditions.air.temperature_c.value, conditions.air.pressure_pa.value, conditions.air.humidity.value,
+            conditions.piston_temperature_c.value, conditions.by_person};
+}
+
+Particulars particulars_of(const State& state, const std::string& run, const std::string& instrument) {
+    Particulars all;
+    const auto take = [](const auto& from, auto& to) {
+        if (from) to = *from;
+    };
+    for (const auto& one : state.particulars) {
+        if (one.run != run || (!one.instrument.empty() && one.instrument != instrument)) continue;
+        take(one.customer, all.customer);
+        take(one.customer_address, all.customer_address);
+        take(one.customer_country, all.customer_country);
+        take(one.customer_email, all.customer_email);
+        take(one.order, all.order);
+        take(one.received, all.received);
+        take(one.place, all.place);
+        take(one.condition, all.condition);
+        take(one.mounting, all.mounting);
+        take(one.remark, all.remark);
+        take(one.worked_by, all.worked_by);
+    }
+    return all;
+}
+
+std::vector<std::string> hands_of(const State& state, const Run& run) {
+    std::vector<std::string> names(run.hands.begin(), run.hands.end());
+    for (const auto& one : state.particulars)
+        if (one.run == run.id && one.worked_by && !one.worked_by->empty() &&
+            std::find(names.begin(), names.end(), *one.worked_by) == names.end())
+            names.push_back(*one.worked_by);
+    return names;
+}
+
+std::vector<std::string> validity_warnings(const Run& run) {
+    std::vector<std::string> list;
+    const Micros soon_us = run.bench->records.warn_days * day_us;
+    for (const auto* standard : expired_at(run.bench->standards, run.started_utc_us, soon_us)) {
+        const bool expired = run.started_utc_us >= standard->valid_until_utc_us;
+        list.push_back(
+            expired ? fmt::format("certificate {} of the {} was valid until {}: no certificate can be issued from this "
+                                  "run unless an administrator allows it",
+                                  standard->certificate, standard->what, standard->valid_until)
+                    : fmt::format("certificate {} of the {} is valid until {}: see to the next calibration",
+                                  standard->certificate, standard->what, standard->valid_until));
+    }
+    return list;
+}
+
+const Run* run_named(const State& state, const std::string& id) {
+    const auto found =
+        std::find_if(state.runs.begin(), state.runs.end(), [&id](const Run& one) { return one.id == id; });
+    return found == state.runs.end() ? nullptr : &*found;
+}
+
+const RecordedCertificate* certificate_numbered(const State& state, const std::string& number) {
+    const auto found = std::find_if(state.certificates.begin(), state.certificates.end(),
+                                    [&number](const auto& one) { return one.draft.certificate == number; });
+    return found == state.certificates.end() ? nullptr : &*found;
+}
+
+std::vector<std::string> lacking_for_certificate(const State& state, const std::vector<std::string>& runs,
+                                                 const std::string& instrument) {
+    std::vector<std::string> list;
+    const auto& records = state.bench->records;
+    if (records.address.empty())
+        list.emplace_back("the laboratory's address is not stated: give \"records\": "
+                          "{\"address\": [...]} in the bench file");
+    if (records.country.empty())
+        list.emplace_back(
+            "the laboratory's country is not stated: give \"records\": {\"country\": \"DE\"} in the bench "
+            "file");
+    for (const auto& id : runs) {
+        const Run* run = run_named(state, id);
+        const auto channel = run != nullptr ? channel_named(*run, instrument) : std::nullopt;
+        if (!channel) {
+            list.push_back(fmt::format("run {} has no instrument \"{}\"", id, instrument));
+            continue;
+        }
+        if (run->end == RunEnd::running) {
+            list.push_back(fmt::format("run {} is not finished", id));
+            continue;
+        }
+        lacking_marks(state, *run, *channel, list);
+        lacking_standards(state, *run, list);
+        if (particulars_of(state, id, instrument).customer.empty())
+            list.push_back(
+                fmt::format("the customer of run {} is not stated: stillmark particulars {} --customer NAME", id, id));
+        if (hands_of(state, *run).empty())
+            list.push_back(fmt::format("no press of run {} carries a name: say who worked the balance, stillmark "
+                                       "particulars {} --worked-by NAME",
+                                       id, id));
+    }
+    return list;
+}
+
+std::optional<std::string> objection_to_signer(const State& state, const RecordedCertificate& certificate,
+                                               const std::string& by) {
+    if (certificate.signature)
+        return fmt::format("certificate {} is signed already, by {}; an amendment is a new certificate that names it",
+                           certificate.draft.certificate, certificate.signature->by);
+    if (by.empty()) return "a signature has a name; say who signs";
+    for (const auto& id : certificate.draft.runs) {
+        const Run* run = run_named(state, id);
+        if (run == nullptr) continue;
+        for (const auto& hand : hands_of(state, *run))
+            if (plain_name(hand) == plain_name(by))
+                return fmt::format("{} worked at run {}; a certificate is signed by a reviewer who did not", by, id);
+    }
+    return std::nullopt;
+}
+
+boost::system::result<CertificateDrafted, Refusal> next_draft(const State& state, const Press& press,
+                                                              const DraftRequest& request) {
+    if (!state.bench) return refused("there is no bench yet");
+    if (request.runs.empty() || request.runs.size() > 2)
+        return malformed("a certificate is of one run, or of the run as found and the run as left; name one or two");
+    if (request.language != "en" && request.language != "de")
+        return malformed(fmt::format("there are no words in \"{}\"; use en or de", request.language));
+    const Instrument* first = nullptr;
+    for (const auto& id : request.runs) {
+        const Run* run = run_named(state, id);
+        if (run == nullptr) return refused(fmt::format("there is no run \"{}\"; see the list of runs", id));
+        const auto channel = channel_named(*run, request.instrument);
+        if (!channel) {
+            std::vector<std::string> names;
+            for (std::size_t i = 0; i < run->takes_part.size(); ++i)
+                if (run->takes_part[i]) names.push_back(run->bench->instruments[i].name);
+            return refused(fmt::format("run {} has no instrument \"{}\"; it has: {}", id, request.instrument,
+                                       fmt::join(names, ", ")));
+        }
+        const Instrument& instrument = run->bench->instruments[*channel];
+        if (first != nullptr && (first->serial != instrument.serial || first->unit.symbol != instrument.unit.symbol))
+            return refused(fmt::format("{} is another instrument in run {} than in run {} (serial number or unit)",
+                                       request.instrument, request.runs[0], id));
+        first = &instrument;
+    }
+    if (request.runs.size() == 2) {
+        if (request.runs[0] == request.runs[1]) return malformed("both runs are the same; name one");
+        if (run_named(state, request.runs[0])->condition != "as found" ||
+            run_named(state, request.runs[1])->condition == "as found")
+            return refused("of two runs the first is as found, the second as left or after adjustment");
+    }
+    CertificateDrafted draft;
+    draft.runs = request.runs;
+    draft.instrument = request.instrument;
+    draft.language = request.language;
+    draft.replaces = request.replaces;
+    draft.amended_because = request.amended_because;
+    draft.by = press.by;
+    draft.logged_in = press.logged_in;
+    draft.utc_us = press.now_us + state.utc_offset_us;
+    if (!request.replaces.empty()) {
+        const auto* old = certificate_numbered(state, request.replaces);
+        if (old == nullptr || !old->signature)
+            return refused(fmt::format("there is no signed certificate \"{}\" to amend", request.replaces));
+        if (old->draft.instrument != request.instrument)
+            return refused(fmt::format("certificate {} is of {}, not of {}", request.replaces, old->draft.instrument,
+                                       request.instrument));
+        if (request.amended_because.empty()) return malformed("an amendment says why; give the reason");
+    }
+    for (const auto& one : state.certificates) {
+        if (one.draft.instrument != request.instrument || one.draft.runs != request.runs) continue;
+        if (one.signature && one.draft.replaces == request.replaces)
+            return refused(fmt::format("certificate {} of {} is signed; amend it with a reason, so that the new one "
+                                       "names it",
+                                       one.draft.certificate, request.instrument));
+        if (one.signature || one.draft.replaces != request.replaces) continue;
+        draft.certificate = one.draft.certificate;
+        draft.edition = one.draft.edition + 1;
+        return draft;
+    }
+    draft.certificate = next_number(state, draft.utc_us);
+    return draft;
+}
+
+Decision state_particulars(const State& state, const Press& press, ParticularsStated what) {
+    const Run* run = run_named(state, what.run);
+    if (run == nullptr) return refused(fmt::format("there is no run \"{}\"; see the list of runs", what.run));
+    if (!what.instrument.empty() && !channel_named(*run, what.instrument))
+        return refused(fmt::format("run {} has no instrument \"{}\"", what.run, what.instrument));
+    const std::pair<const char*, const std::optional<std::string>*> texts[] = {
+        {"customer", &what.customer},   {"customer_country", &what.customer_country},
+        {"order", &what.order},         {"customer_email", &what.customer_email},
+        {"received", &what.received},   {"place", &what.place},
+        {"condition", &what.condition}, {"mounting", &what.mounting},
+        {"remark", &what.remark},       {"worked_by", &what.worked_by}};
+    bool any = what.customer_address.has_value();
+    for (const auto& [key, text] : texts) {
+        any = any || text->has_value();
+        if (auto wrong = text_objection(key, *text)) return malformed(std::move(*wrong));
+    }
+    if (!any) return malformed("nothing is stated; give at least one, for example the customer");
+    if (what.customer_address && what.customer_address->size() > most_lines)
+        return malformed(fmt::format("\"customer_address\" has more than {} lines; shorten it", most_lines));
+    if (what.received && !what.received->empty() && !utc_us_of_date(*what.received))
+        return malformed(fmt::format("\"received\": \"{}\" is no date; write it as 2026-01-15", *what.received));
+    if (what.customer_country && !what.customer_country->empty() &&
+        (what.customer_country->size() != 2 ||
+         !std::all_of(what.customer_country->begin(), what.customer_country->end(),
+                      [](char one) { return one >= 'A' && one <= 'Z'; })))
+        return malformed(fmt::format("\"customer_country\": \"{}\" is no country code; write its two letters, for "
+                                     "example DE",
+                                     *what.customer_country));
+    what.by = press.by;
+    return std::vector<Fact>{std::move(what)};
+}
+
+Decision accept_mark(const State& state, const Press& press, std::int64_t number, const std::string& reason) {
+    if (reason.empty()) return malformed("a reason is missing; say why the mark may count without a second sighting");
+    if (press.by.empty()) return malformed("an acceptance has a name; say who accepts");
+    for (const auto& mark : state.marks) {
+        if (mark.taken.mark != number) continue;
+        if (mark.status != MarkStatus::unbracketed)
+            return refused(
+                fmt::format("mark {} is {}; only an unbracketed mark is accepted", number, word(mark.status)));
+        if (mark.counts()) return refused(fmt::format("mark {} is accepted already, by {}", number, mark.accepted_by));
+        const Run* run = run_named(state, mark.taken.run);
+        if (run != nullptr)
+            for (const auto& hand : hands_of(state, *run))
+                if (plain_name(hand) == plain_name(press.by))
+                    return refused(fmt::format("{} worked at run {}; a reviewer who did not accepts its marks",
+                                               press.by, run->id));
+        return std::vector<Fact>{MarkAccepted{number, reason, press.by, press.logged_in}};
+    }
+    return refused(fmt::format("there is no mark {}", number));
+}
+
+Decision allow_expiry(const State& state, const Press& press, const std::string& id, const std::string& certificate,
+                      const std::string& reason) {
+    if (reason.empty()) return malformed("a reason is missing; say why the standard may stand behind certificates");
+    if (press.by.empty()) return malformed("this has a name; say who allows it");
+    const Run* run = run_named(state, id);
+    if (run == nullptr) return refused(fmt::format("there is no run \"{}\"; see the list of runs", id));
+    if (run->end == RunEnd::running) return refused(fmt::format("run {} is not finished", id));
+    for (const auto* standard : expired_at(run->bench->standards, run->ended_utc_us))
+        if (standard->certificate == certificate) {
+            if (is_allowed(state, id, *standard))
+                return refused(fmt::format("certificate {} is allowed for run {} already", certificate, id));
+            return std::vector<Fact>{ExpiryAllowed{id, certificate, reason, press.by, press.logged_in}};
+        }
+    return refused(fmt::format("no standard of run {} with the certificate \"{}\" had expired", id, certificate));
+}
+
+Decision record_draft(const State& state, const CertificateDrafted& drafted) {
+    const auto* before = certificate_numbered(state, drafted.certificate);
+    if (before != nullptr && (before->signature || before->draft.edition >= drafted.edition))
+        return refused(fmt::format("certificate {} was drafted or signed by somebody else meanwhile; draft it again",
+                                   drafted.certificate));
+    return std::vector<Fact>{drafted};
+}
+
+Decision record_signature(const State& state, const CertificateSigned& signature) {
+    const auto* draft = certificate_numbered(state, signature.certificate);
+    if (draft == nullptr)
+        return refused(fmt::format("there is no draft \"{}\"; see the list of certificates", signature.certificate));
+    if (draft->draft.edition != signature.edition)
+        return refused(
+            fmt::format("certificate {} was drafted again meanwhile; look at the new draft", signature.certificate));
+    if (auto wrong = objection_to_signer(state, *draft, signature.by)) return refused(std::move(*wrong));
+    const auto lacking = lacking_for_certificate(state, draft->draft.runs, draft->draft.instrument);
+    if (!lacking.empty()) return refused(lacking.front());
+    return std::vector<Fact>{signature};
+}
+
+std::vector<Tell> fold(State& state, Micros, const ParticularsStated& fact) {
+    state.particulars.push_back(fact);
+    return {};
+}
+
+std::vector<Tell> fold(State& state, Micros, const MarkAccepted& fact) {
+    for (auto& mark : state.marks) {
+        if (mark.taken.mark != fact.mark || mark.status != MarkStatus::unbracketed) continue;
+        mark.accepted_by = fact.by;
+        mark.accepted_because = fact.reason;
+        return {{false, fmt::format("mark {} accepted by {}: {}", fact.mark, fact.by, fact.reason)}};
+    }
+    return {};
+}
+
+std::vector<Tell> fold(State& state, Micros, const ExpiryAllowed& fact) {
+    state.allowed.push_back(fact);
+    return {{true, fmt::format("the expired certificate {} is allowed for run {} by {}: {}", fact.certificate, fact.run,
+                               fact.by, fact.reason)}};
+}
+
+std::vector<Tell> fold(State& state, Micros, const CertificateDrafted& fact) {
+    for (auto& one : state.certificates)
+        if (one.draft.certificate == fact.certificate) {
+            if (!one.signature) one.draft = fact;
+            return {};
+        }
+    state.certificates.push_back({fact, {}});
+    return {};
+}
+
+std::vector<Tell> fold(State& state, Micros, const CertificateSigned& fact) {
+    for (auto& one : state.certificates) {
+        if (one.draft.certificate != fact.certificate || one.signature || one.draft.edition != fact.edition) continue;
+        one.signature = fact;
+        return {{false,
+                 fmt::format("certificate {} of {} is signed by {}", fact.certificate, one.draft.instrument, fact.by)}};
+    }
+    return {};
+}
+
+} // namespace stillmark::bench

@@ -231,6 +231,7 @@ struct Certificate {
     std::vector<SurroundingsSpan> surroundings;
     std::vector<Results> results; ///< as found first
     std::vector<Signatory> signatories;
+    std::vector<std::string> lacking; ///< why the draft cannot be signed yet, a sentence each; English
     Proof proof;
 };
 

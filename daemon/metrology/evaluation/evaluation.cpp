@@ -29,12 +29,6 @@ double of_spread(double spread) {
     return spread / (2 * std::numbers::sqrt3);
 }
 
-/// Factor for 95.45 %: 2 where the degrees of freedom are infinite.
-double coverage(double dof) {
-    constexpr double two_sigma = 0.954499736103641585599; // erf(sqrt 2)
-    return std::isinf(dof) ? 2 : coverage_factor(two_sigma, std::max(dof, 1.0));
-}
-
 void keep_largest(std::optional<double>& largest, const std::optional<double>& one) {
     if (one && std::isfinite(*one)) largest = std::max(largest.value_or(*one), *one);
 }
@@ -277,7 +271,7 @@ class Evaluator {
                 if (part.name == "scatter within the readings" || (part.name == "hysteresis" && !of_mean)) continue;
                 shares.push_back({part.u, part.name == "reference" ? dof : infinity});
             }
-            const double u = root_sum(shares), k = coverage(effective_dof(shares));
+            const double u = root_sum(shares), k = usual_coverage_factor(effective_dof(shares));
             to.u = u;
             to.k = k;
             to.expanded = std::max(k * u, least_expanded(point.reference));

@@ -3,6 +3,7 @@
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 
@@ -18,6 +19,11 @@ double coverage_factor(double coverage, double dof) {
     // Of the upper tail's own probability: 1 - coverage is exact where (1 + coverage)/2 would round.
     return coverage > 0 && coverage < 1 ? -t_quantile((1 - coverage) / 2, dof)
                                         : std::numeric_limits<double>::quiet_NaN();
+}
+
+double usual_coverage_factor(double dof) {
+    constexpr double two_sigma = 0.954499736103641585599; // erf(sqrt 2)
+    return std::isinf(dof) ? 2 : coverage_factor(two_sigma, std::max(dof, 1.0));
 }
 
 } // namespace stillmark::metrology

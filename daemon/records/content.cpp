@@ -1,0 +1,372 @@
+#include "daemon/records/content.hpp"
+
+#include "daemon/bench/run_evaluation.hpp"
+#include "daemon/metrology/propagation/coverage_factor.hpp"
+#include "daemon/metrology/rounding.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+
+namespace stillmark::records {
+
+namespace {
+
+using bench::Mark;
+using bench::Run;
+
+Figure to_place_of(double value, double uncertainty) {
+    return {value, metrology::rounded(value, metrology::place_of(uncertainty))};
+}
+Figure of_uncertainty(double uncertainty) {
+    return {uncertainty, metrology::rounded_uncertainty(uncertainty)};
+}
+
+/// A stated number as a person wrote it, as far as twelve digits show it.
+std::string as_stated(double value) {
+    std::string text = fmt::format("{:.12g}", value);
+    if (text.find('e') != std::string::npos) text = fmt::format("{:.12f}", value);
+    if (text.find('.') != std::string::npos) {
+        text.erase(text.find_last_not_of('0') + 1);
+        if (text.back() == '.') text.pop_back();
+    }
+    return text == "-0" ? "0" : text;
+}
+Figure stated_figure(double value) {
+    return {value, as_stated(value)};
+}
+
+/// The results of one run for one instrument, in the instrument's unit.
+class RunWriter {
+  public:
+    RunWriter(const bench::State& state, const Run& run, std::size_t channel)
+        : state_(state), run_(run), channel_(channel), instrument_(run.bench->instruments[channel]),
+          sequence_(run.bench->sequences[run.sequence]), scale_(1 / instrument_.unit.pascals) {}
+
+    Results results() const {
+        const auto evaluated = bench::evaluate_run(state_, run_, channel_);
+        Results out;
+        out.run = run_.id;
+        out.condition = run_.condition;
+        out.begin_utc_us = run_.started_utc_us;
+        out.end_utc_us = run_.ended_utc_us;
+        out.sequence = sequence_.title;
+        out.method = sequence_.method;
+        out.method_edition = sequence_.method_confirmed;
+        out.departures = sequence_.departures;
+        out.preloads = sequence_.preloads;
+        out.wait_s = sequence_.wait_s;
+        if (!instrument_.manual()) {
+            out.window_s = as_stated(instrument_.limits.window_s);
+            out.hold_shortened = instrument_.limits.hold_s < instrument_.limits.window_s;
+        }
+        tables(out);
+        for (const auto& point : evaluated.evaluation.points)
+            out.points.push_back(summary(point));
+        for (const auto& proof : evaluated.overlaps)
+            out.overlaps.push_back(overlap(proof));
+        for (const auto& check : run_.checks) {
+            if (!check.recorded.channel.empty() && check.recorded.channel != instrument_.name) continue;
+            out.checks.push_back({check.recorded.check, check.recorded.words, check.recorded.passed,
+                                  check.waived_because, check.waived_by});
+        }
+        judgement(evaluated.evaluation, out);
+        if (run_.end == bench::RunEnd::stopped)
+            out.left_out.push_back(fmt::format("the run was stopped: {}", run_.reason));
+        return out;
+    }
+
+  private:
+    const Mark* counting(std::size_t visit) const {
+        for (const auto& mark : state_.marks)
+            if (is_of(mark, visit) && mark.counts()) return &mark;
+        return nullptr;
+    }
+    bool is_of(const Mark& mark, std::size_t visit) const {
+        return mark.taken.run == run_.id && static_cast<std::size_t>(mark.taken.channel) == channel_ &&
+               static_cast<std::size_t>(mark.taken.visit) == visit;
+    }
+
+    void tables(Results& out) const {
+        for (std::size_t visit = 0; visit < run_.plan.visits.size(); ++visit) {
+            const auto& at = run_.plan.visits[visit];
+            const auto& point = sequence_.points[at.point];
+            const std::string range = at.vented ? "" : run_.bench->balance.ranges[point.range].physics.name;
+            for (const auto& mark : state_.marks)
+                if (is_of(mark, visit) && !mark.counts())
+                    out.left_out.push_back(fmt::format("mark {}, {} {}: {}", mark.taken.mark, point.target,
+                                                       bench::word(at.direction), why_not(mark)));
+            const Mark* mark = counting(visit);
+            if (mark == nullptr) {
+                if (run_.owes_mark(channel_, visit))
+                    out.left_out.push_back(
+                        fmt::format("{} {}: there is no reading that counts", point.target, bench::word(at.direction)));
+                continue;
+            }
+            auto& list = out.tables;
+            if (list.empty() || list.back().range != range || list.back().direction != at.direction ||
+                list.back().series != at.series)
+                list.push_back({range, at.direction, at.series, {}});
+            list.back().rows.push_back(row(*mark, point.target));
+        }
+    }
+
+    static std::string why_not(const Mark& mark) {
+        const std::string status = bench::word(mark.status);
+        return mark.why.empty() ? status : fmt::format("{}: {}", status, mark.why);
+    }
+
+    Row row(const Mark& mark, const std::string& target) const {
+        const auto& taken = mark.taken;
+        const double k = metrology::usual_coverage_factor(taken.u_dof);
+        const double floor_pa = bench::capability_floor_pa(*run_.bench, std::abs(taken.reference_pa));
+        const double expanded = std::max(k * taken.u_pa, floor_pa) * scale_;
+        Row out;
+        out.mark = taken.mark;
+        out.utc_us = mark.utc_us;
+        out.target = target;
+        out.reference = to_place_of(taken.reference_pa * scale_, expanded);
+        out.indication = to_place_of(taken.mean_pa * scale_, expanded);
+        if (instrument_.manual()) out.untapped = to_place_of(taken.untapped_pa * scale_, expanded);
+        out.deviation = to_place_of(taken.deviation_pa * scale_, expanded);
+        out.expanded = of_uncertainty(expanded);
+        out.k = k;
+        if (instrument_.permissible)
+            out.permissible =
+                stated_figure(metrology::permissible_at(*instrument_.permissible, taken.reference_pa,
+                                                        instrument_.span_low_pa, instrument_.span_high_pa) *
+                              scale_);
+        out.zero = mark.status == bench::MarkStatus::vented;
+        out.status = bench::word(mark.status);
+        out.accepted_by = mark.accepted_by;
+        out.accepted_because = mark.accepted_because;
+        out.flags = taken.flags;
+        return out;
+    }
+
+    Summary summary(const metrology::PointEvaluation& point) const {
+        Summary out;
+        out.target = point.target;
+        const metrology::Deviation mean = point.mean.value_or(metrology::Deviation{});
+        const bool with_u = point.mean && mean.expanded.has_value();
+        // Without an uncertainty a figure is shown to the instrument's own resolution, or a millionth of its span.
+        const double otherwise = std::max(instrument_.resolution_pa * scale_,
+                                          (instrument_.span_high_pa - instrument_.span_low_pa) * scale_ * 1e-6);
+        const double u = with_u ? *mean.expanded * scale_ : otherwise;
+        const auto figure = [&](const std::optional<double>& value) {
+            return value ? to_place_of(*value * scale_, u) : Figure{};
+        };
+        out.reference = to_place_of(point.reference * scale_, u);
+        if (point.up) out.deviation_up = figure(point.up->deviation);
+        if (point.down) out.deviation_down = figure(point.down->deviation);
+        if (point.mean) out.deviation_mean = figure(mean.deviation);
+        out.hysteresis = figure(point.hysteresis);
+        out.repeatability = figure(point.repeatability);
+        out.reproducibility = figure(point.reproducibility);
+        if (with_u) out.expanded = of_uncertainty(u);
+        out.k = mean.k;
+        out.error_span = figure(point.error_span);
+        if (point.permissible) out.permissible = stated_figure(*point.permissible * scale_);
+        out.at_capability = point.at_capability;
+        out.verdict = point.verdict;
+        return out;
+    }
+
+    Overlap overlap(const bench::OverlapProof& proof) const {
+        const double u = proof.expanded_pa * scale_;
+        return {proof.target,
+                proof.direction,
+                proof.series,
+                to_place_of(proof.deviation_low_pa * scale_, u),
+                to_place_of(proof.deviation_high_pa * scale_, u),
+                of_uncertainty(u),
+                {proof.en, metrology::rounded(proof.en, -2)},
+                proof.agrees(),
+                proof.fine_enough};
+    }
+
+    void judgement(const metrology::Evaluation& from, Results& out) const {
+        const double u = from.largest_expanded ? *from.largest_expanded * scale_
+                                               : std::max(instrument_.resolution_pa * scale_, 1e-12);
+        const auto figure = [&](const std::optional<double>& value) {
+            return value ? to_place_of(*value * scale_, u) : Figure{};
+        };
+        out.zero_deviation = figure(from.zero_deviation);
+        out.largest_hysteresis = figure(from.largest_hysteresis);
+        out.largest_repeatability = figure(from.largest_repeatability);
+        out.largest_deviation = figure(from.largest_deviation);
+        out.specification = from.specification;
+        out.decision = from.decision;
+        if (from.decision) out.decision_words = metrology::words(*from.decision);
+        out.verdict = from.verdict;
+        out.verdict_covers = from.verdict_covers;
+        for (const auto& one : from.unsaid)
+            out.unsaid.push_back(fmt::format("{}: {}", one.what, one.why));
+        for (const auto& one : from.findings)
+            if (!one.met) out.findings.push_back(fmt::format("{}: {}", one.rule, one.found));
+    }
+
+    const bench::State& state_;
+    const Run& run_;
+    std::size_t channel_;
+    const bench::Instrument& instrument_;
+    const bench::Sequence& sequence_;
+    double scale_;
+};
+
+/// From the least to the greatest of what was stated while the runs went on, with the uncertainty of the bench file.
+std::vector<SurroundingsSpan> surroundings_of(const std::vector<const Run*>& runs) {
+    struct Kind {
+        const char* what;
+        const char* unit;
+        double bench::StatedAir::*value;
+        double scale;
+        const metrology::Uncertain& usual;
+    };
+    const auto& usual = runs.front()->bench->surroundings;
+    constexpr double hundred = 100;
+    const Kind kinds[] = {
+        {"air temperature", "degC", &bench::StatedAir::air_temperature_c, 1, usual.air.temperature_c},
+        {"air pressure", "hPa", &bench::StatedAir::air_pressure_pa, 1 / hundred, usual.air.pressure_pa},
+        {"humidity", "%", &bench::StatedAir::humidity, hundred, usual.air.humidity},
+        {"piston temperature", "degC", &bench::StatedAir::piston_temperature_c, 1, usual.piston_temperature_c},
+    };
+    std::vector<SurroundingsSpan> list;
+    for (const auto& kind : kinds) {
+        double least = INFINITY, greatest = -INFINITY;
+        bool by_person = false;
+        for (const Run* run : runs)
+            for (const auto& air : run->air) {
+                least = std::min(least, air.*kind.value);
+                greatest = std::max(greatest, air.*kind.value);
+                by_person = by_person || air.by_person;
+            }
+        if (!(least <= greatest)) least = greatest = kind.usual.value;
+        const double expanded = 2 * kind.usual.u * kind.scale;
+        SurroundingsSpan span{kind.what, kind.unit, {}, {}, {}, by_person};
+        span.least = expanded > 0 ? to_place_of(least * kind.scale, expanded) : stated_figure(least * kind.scale);
+        span.greatest =
+            expanded > 0 ? to_place_of(greatest * kind.scale, expanded) : stated_figure(greatest * kind.scale);
+        if (expanded > 0) span.expanded = of_uncertainty(expanded);
+        list.push_back(std::move(span));
+    }
+    return list;
+}
+
+std::vector<StandardUsed> standards_of(const bench::State& state, const std::vector<const Run*>& runs) {
+    std::vector<StandardUsed> list;
+    for (const Run* run : runs)
+        for (const auto& one : run->bench->standards) {
+            StandardUsed used{one.what,        one.name,         one.serial, one.certificate, one.issued_by, one.issued,
+                              one.valid_until, one.traceable_to, {}};
+            for (const auto& allowed : state.allowed)
+                if (allowed.run == run->id && allowed.certificate == one.certificate)
+                    used.allowed_because = fmt::format("{} ({})", allowed.reason, allowed.by);
+            const auto before = std::find_if(list.begin(), list.end(), [&used](const StandardUsed& other) {
+                return other.what == used.what && other.certificate == used.certificate;
+            });
+            if (before == list.end())
+                list.push_back(std::move(used));
+            else if (before->allowed_because.empty())
+                before->allowed_because = used.allowed_because;
+        }
+    return list;
+}
+
+Item item_of(const bench::BenchFile& bench, const bench::Instrument& instrument, const bench::Particulars& stated) {
+    const double scale = 1 / instrument.unit.pascals;
+    Item item;
+    item.name = instrument.name;
+    item.maker = instrument.maker;
+    item.model = instrument.profile.model;
+    item.serial = instrument.serial;
+    item.asset = instrument.asset;
+    item.condition = stated.condition;
+    item.mounting = stated.mounting.empty() ? instrument.mounting : stated.mounting;
+    item.span_low = as_stated(instrument.span_low_pa * scale);
+    item.span_high = as_stated(instrument.span_high_pa * scale);
+    if (instrument.resolution_pa > 0) item.resolution = as_stated(instrument.resolution_pa * scale);
+    item.dial = instrument.manual();
+    item.counted_from = instrument.counted_from;
+    item.reference_mark = instrument.reference_mark;
+    double below_m = 0;
+    for (const auto& segment : instrument.head)
+        below_m += segment.height_m.value;
+    constexpr double mm = 1000;
+    item.above_balance_mm = as_stated(std::round(-below_m * mm * mm) / mm);
+    item.balance_level_mark = bench.balance.level_mark;
+    return item;
+}
+
+} // namespace
+
+RecordResult<Certificate> certificate_of(const bench::State& state, const bench::CertificateDrafted& draft) {
+    std::vector<const Run*> runs;
+    std::vector<std::size_t> channels;
+    for (const auto& id : draft.runs) {
+        const Run* run = bench::run_named(state, id);
+        if (run == nullptr) return RecordError{fmt::format("there is no run \"{}\"; see the list of runs", id)};
+        std::optional<std::size_t> channel;
+        for (std::size_t i = 0; i < run->takes_part.size(); ++i)
+            if (run->takes_part[i] && run->bench->instruments[i].name == draft.instrument) channel = i;
+        if (!channel)
+            return RecordError{fmt::format("run {} has no instrument \"{}\"; see its results", id, draft.instrument)};
+        runs.push_back(run);
+        channels.push_back(*channel);
+    }
+    if (runs.empty()) return RecordError{"a certificate is of one run at least; name it"};
+    const bench::BenchFile& bench = *runs.back()->bench;
+    const bench::Instrument& instrument = bench.instruments[channels.back()];
+    const auto stated = bench::particulars_of(state, draft.runs.back(), draft.instrument);
+    const auto& records = state.bench->records;
+
+    Certificate one;
+    one.number = draft.certificate;
+    one.edition = static_cast<int>(draft.edition);
+    one.language = language_of(draft.language).value_or(Language::english);
+    one.issued_utc_us = draft.utc_us;
+    one.replaces = draft.replaces;
+    one.amended_because = draft.amended_because;
+    one.laboratory = {state.bench->laboratory, records.address, records.country, records.email};
+    one.accreditation = records.accreditation;
+    if (!records.logo.empty())
+        one.logo = (std::filesystem::path(state.bench->path).parent_path() / records.logo).string();
+    one.customer = {stated.customer, stated.customer_address, stated.customer_country, stated.customer_email};
+    one.order = stated.order;
+    one.received = stated.received;
+    one.place = stated.place;
+    one.procedure = records.procedure;
+    one.remark = stated.remark;
+    one.item = item_of(bench, instrument, stated);
+    one.unit = {instrument.unit.symbol, instrument.unit.pascals, as_stated(instrument.unit.pascals)};
+    one.balance = fmt::format("{}, {}", bench.balance.name, bench.balance.serial);
+    for (const auto& range : bench.balance.ranges)
+        one.ranges.push_back(range.physics.name);
+    one.fluid = bench.balance.gas ? bench.balance.gas->name : bench.balance.liquid.name;
+    one.standards = standards_of(state, runs);
+    one.surroundings = surroundings_of(runs);
+    for (std::size_t i = 0; i < runs.size(); ++i)
+        one.results.push_back(RunWriter(state, *runs[i], channels[i]).results());
+    for (const Run* run : runs)
+        for (const auto& name : bench::hands_of(state, *run)) {
+            const auto known = std::find_if(one.signatories.begin(), one.signatories.end(),
+                                            [&name](const Signatory& other) { return other.name == name; });
+            if (known == one.signatories.end()) one.signatories.push_back({"operator", name, false, run->ended_utc_us});
+        }
+    one.lacking = bench::lacking_for_certificate(state, draft.runs, draft.instrument);
+    one.proof.bench_revision = bench.revision;
+    return one;
+}
+
+void put_signature(Certificate& certificate, const bench::CertificateSigned& signature) {
+    certificate.draft = false;
+    certificate.issued_utc_us = signature.utc_us;
+    certificate.signatories.push_back({"reviewer", signature.by, signature.logged_in, signature.utc_us});
+    certificate.proof.journal_number = static_cast<std::uint64_t>(signature.journal_number);
+    certificate.proof.journal_digest = signature.journal_digest;
+    certificate.proof.key_fingerprint = signature.key;
+}
+
+} // namespace stillmark::records

@@ -1,0 +1,17 @@
+#pragma once
+
+#include "daemon/bench/certificates.hpp"
+#include "daemon/records/certificate.hpp"
+#include "daemon/records/record_error.hpp"
+
+namespace stillmark::records {
+
+/// What a draft says, from the fold of the journal: pure, the same state gives the same certificate. Marks that do not
+/// count are named and left out; what lacks for a signature stands in `lacking`. An error where a run, or the
+/// instrument in it, is not there.
+RecordResult<Certificate> certificate_of(const bench::State& state, const bench::CertificateDrafted& draft);
+
+/// The same with the reviewer's name under it.
+void put_signature(Certificate& certificate, const bench::CertificateSigned& signature);
+
+} // namespace stillmark::records

@@ -52,8 +52,8 @@ struct Mark {
     MarkStatus status = MarkStatus::provisional;
     std::string why;         ///< of a void
     Micros utc_us = 0;       ///< UTC when it was taken
-    std::string accepted_by; ///< the reviewer who lets it count though it is unbracketed; empty: nobody
-    std::string accepted_because;
+    std::string accepted_by = {}; ///< the reviewer who lets it count though it is unbracketed; empty: nobody
+    std::string accepted_because = {};
     bool counts() const {
         return status == MarkStatus::sighted || status == MarkStatus::vented ||
                (status == MarkStatus::unbracketed && !accepted_by.empty());

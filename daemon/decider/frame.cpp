@@ -1,5 +1,6 @@
 #include "daemon/decider/frame.hpp"
 
+#include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
@@ -401,6 +402,14 @@ void advise(const Decider& decider, json& advice) {
     const auto* run = state.running();
     if (run == nullptr) return;
     const auto* step = run->now();
+    // While the rig is made ready there is still time to see to a certificate; at the points it would only stand in the
+    // way.
+    const auto loads = [](const bench::Step& one) { return one.kind == bench::StepKind::load; };
+    const auto& steps = run->plan.steps;
+    if (step != nullptr &&
+        std::none_of(steps.begin(), steps.begin() + static_cast<std::ptrdiff_t>(run->step) + 1, loads))
+        for (auto& words : bench::validity_warnings(*run))
+            advice.push_back(std::move(words));
     for (std::size_t i = 0; i < state.channels.size() && step != nullptr; ++i)
         if (state.channels[i].beyond_pa && step->point)
             advice.push_back(fmt::format("{} went beyond the point: go {} and return", state.bench->instruments[i].name,

@@ -14,11 +14,12 @@ struct Right {
     std::string_view what;
     bool by_operator;
     bool by_reviewer;
+    bool by_administrator = true;
 };
 
-/// An administrator may all of it. The operator may void too: who put on the wrong disc must be able to say so at once
+/// An administrator may all of it but what a reviewer answers for. The operator may void too: who put on the wrong disc must be able to say so at once
 /// and take the point again; a void stays on record with name and reason.
-constexpr std::array<Right, 18> rights{{
+constexpr std::array<Right, 23> rights{{
     {"look", true, true},
     {"run_start", true, false},
     {"run_stop", true, false},
@@ -36,6 +37,11 @@ constexpr std::array<Right, 18> rights{{
     {"redo", true, false},
     {"health", true, false},
     {"surroundings", true, false},
+    {"particulars", true, true},
+    {"draft", true, true},
+    {"accept", false, true, false},
+    {"sign", false, true, false},
+    {"allow_expiry", false, false},
     {"users", false, false},
 }};
 
@@ -44,7 +50,8 @@ constexpr std::array<std::string_view, 3> role_words{"operator", "reviewer", "ad
 Roles those_who_may(std::string_view what) {
     const auto* const right = std::ranges::find(rights, what, &Right::what);
     if (right == rights.end()) return {};
-    Roles roles{Role::administrator};
+    Roles roles;
+    if (right->by_administrator) roles.insert(Role::administrator);
     if (right->by_operator) roles.insert(Role::bench_operator);
     if (right->by_reviewer) roles.insert(Role::reviewer);
     return roles;

@@ -66,6 +66,14 @@ std::vector<Fact> every_fact() {
         CheckBegun{4, "person", 29},
         CheckRecorded{"R1", 4, "leak", "", 1200.5, {}, "Pa", false, "fell", 30, 31, "person"},
         CheckWaived{"R1", 4, "leak", "because", "person"},
+        ParticularsStated{"R1", "gauge", "customer", std::vector<std::string>{"street", "town"}, "DE", "a@b.invalid",
+                          "order", "2026-01-15", "elsewhere", "clean", "upright", "remark", "worker", "person"},
+        ParticularsStated{"R1", "", {}, {}, {}, {}, "", {}, {}, {}, {}, {}, {}, "person"},
+        MarkAccepted{7, "reason", "reviewer", true},
+        ExpiryAllowed{"R1", "INV-M-17", "reason", "administrator", true},
+        CertificateDrafted{"INV-2026-0001", 2, {"R1", "R2"}, "gauge", "de", "INV-2025-0009", "why", "00ff", "person",
+                           true, 32},
+        CertificateSigned{"INV-2026-0001", 2, "reviewer", true, 33, "0a", "0b", 34, "0c", "0d"},
     };
 }
 

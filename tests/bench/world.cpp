@@ -293,7 +293,8 @@ std::string dump(const State& state) {
     const auto marks = [](const std::vector<Mark>& all) {
         std::string words;
         for (const auto& one : all)
-            words += fmt::format("{} {} {}\n", word(one.status), one.why, to_text(one.taken));
+            words += fmt::format("{} {} {} {} {} {}\n", word(one.status), one.why, one.utc_us, one.accepted_by,
+                                 one.accepted_because, to_text(one.taken));
         return words;
     };
     const auto run = [](const Run& one) {
@@ -303,6 +304,10 @@ std::string dump(const State& state) {
         for (const auto& check : one.checks)
             parts += fmt::format(" {} {} {} {}", to_text(check.recorded), check.at_us, check.waived_because,
                                  check.waived_by);
+        for (const auto& air : one.air)
+            parts += fmt::format(" {:a} {:a} {:a} {:a} {}", air.air_temperature_c, air.air_pressure_pa, air.humidity,
+                                 air.piston_temperature_c, air.by_person);
+        parts += fmt::format(" ended {} by {}", one.ended_utc_us, fmt::join(one.hands, ","));
         if (one.check_from_us) parts += fmt::format(" watched from {}", *one.check_from_us);
         return fmt::format("{} {} {} {} {} {} step {} since {} {}..{} utc {} {} {} from {} air {}", one.id,
                            one.bench->revision, one.sequence, one.condition, one.by, parts, one.step, one.step_since_us,
@@ -330,6 +335,12 @@ std::string dump(const State& state) {
                          one.drift_pa_per_s, one.words, fmt::join(one.ranked, ";")));
     for (const auto& one : state.health)
         line(to_text(one));
+    for (const auto& one : state.particulars)
+        line(to_text(one));
+    for (const auto& one : state.allowed)
+        line(to_text(one));
+    for (const auto& one : state.certificates)
+        line(to_text(one.draft) + (one.signature ? to_text(*one.signature) : ""));
     line(fmt::format("{} {} {} {} {}", state.loss_suspected, state.was_away, state.boot_id,
                      state.intervals_of_former_boots, state.utc_offset_us));
     return out;

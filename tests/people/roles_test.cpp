@@ -36,6 +36,23 @@ TEST(Roles, WhoReviewsLooksAndVoids) {
     EXPECT_FALSE(may(nobody, "look"));
 }
 
+TEST(Roles, OnlyAReviewerAcceptsAndSigns) {
+    for (const char* what : {"accept", "sign"}) {
+        EXPECT_TRUE(may(reviewing, what)) << what;
+        EXPECT_FALSE(may({Role::bench_operator, Role::administrator}, what)) << what;
+        EXPECT_EQ(roles_that_may(what), "reviewer");
+    }
+    for (const char* what : {"draft", "particulars"}) {
+        EXPECT_TRUE(may(at_the_bench, what)) << what;
+        EXPECT_TRUE(may(reviewing, what)) << what;
+    }
+}
+
+TEST(Roles, OnlyAnAdministratorAllowsWhatHasExpired) {
+    EXPECT_FALSE(may({Role::bench_operator, Role::reviewer}, "allow_expiry"));
+    EXPECT_TRUE(may(administrating, "allow_expiry"));
+}
+
 TEST(Roles, OnlyAnAdministratorHasToDoWithUsers) {
     EXPECT_TRUE(may(administrating, "users"));
     EXPECT_FALSE(may({Role::bench_operator, Role::reviewer}, "users"));
@@ -43,7 +60,7 @@ TEST(Roles, OnlyAnAdministratorHasToDoWithUsers) {
 }
 
 TEST(Roles, WhatIsNotInTheTableNobodyMay) {
-    for (const char* what : {"", "confirm ", "CONFIRM", "sign", "status"}) {
+    for (const char* what : {"", "confirm ", "CONFIRM", "signs", "status"}) {
         EXPECT_FALSE(may({Role::bench_operator, Role::reviewer, Role::administrator}, what)) << what;
         EXPECT_EQ(roles_that_may(what), "nobody");
     }

@@ -16,6 +16,7 @@ ALONG_THE_ARROW = {
     "daemon/journal": ["daemon/seal"],
     "daemon/decider": ["daemon/bench", "daemon/journal", "daemon/seal", "daemon/acquisition", "daemon/metrology", "drivers",
                        "protocols"],
+    "daemon/records": ["daemon/bench", "daemon/seal", "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
     "daemon/people": [],
     "daemon/gateway": ["daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/seal",
                        "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],

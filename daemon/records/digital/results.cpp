@@ -1,0 +1,240 @@
+#include "daemon/records/digital/sections.hpp"
+#include "daemon/records/figure_text.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <functional>
+
+namespace stillmark::records::digital {
+
+namespace {
+
+const DigitalUnit one_unit{"\\one", ""};
+
+template <class T>
+std::vector<Figure> figures_of(const std::vector<T>& rows, Figure T::*which) {
+    std::vector<Figure> out;
+    for (const T& one : rows)
+        out.push_back(one.*which);
+    return out;
+}
+
+template <class T>
+std::vector<double> factors_of(const std::vector<T>& rows) {
+    std::vector<double> out;
+    for (const T& one : rows)
+        out.push_back(one.k);
+    return out;
+}
+
+/// A text at each row: one dcc:content a row, in their order.
+void add_texts(const Scribe& scribe, pugi::xml_node list, const char* ref_type, const Words& name,
+               const std::vector<std::string>& texts) {
+    pugi::xml_node quantity = Scribe::element(list, "dcc:quantity", nullptr, ref_type);
+    scribe.words(quantity, "dcc:name", name);
+    Scribe::said(quantity, "dcc:noQuantity", texts);
+}
+
+std::string remarks_of(const Row& row) {
+    std::string words;
+    const auto add = [&words](const std::string& text) { words += (words.empty() ? "" : "; ") + text; };
+    if (row.zero) add("taken with the line open to air");
+    for (const auto& flag : row.flags)
+        add(flag);
+    if (!row.accepted_by.empty() || !row.accepted_because.empty())
+        add("accepted by " + row.accepted_by + ": " + row.accepted_because);
+    return words;
+}
+
+pugi::xml_node result(const Scribe& scribe, pugi::xml_node parent, const char* ref_type, const Words& name) {
+    pugi::xml_node node = Scribe::element(parent, "dcc:result", nullptr, ref_type);
+    scribe.words(node, "dcc:name", name);
+    return Scribe::element(node, "dcc:data");
+}
+
+Words direction_words(bench::Direction direction) {
+    switch (direction) {
+    case bench::Direction::rising:
+        return {"rising", "steigend"};
+    case bench::Direction::falling:
+        return {"falling", "fallend"};
+    case bench::Direction::preload:
+        break;
+    }
+    return {"preload", "Vorbelastung"};
+}
+
+void readings(const Scribe& scribe, pugi::xml_node parent, const Table& way, const DigitalUnit& unit) {
+    const Words direction = direction_words(way.direction);
+    const std::string series = fmt::format("{}", way.series);
+    const Words range = way.range.empty() ? Words{"line open to air", "Leitung zur Luft offen"}
+                                          : Words{"range " + way.range, "Bereich " + way.range};
+    pugi::xml_node data = result(scribe, parent, "stillmark_readings",
+                                 {fmt::format("Readings, {}, {}, series {}", range.en, direction.en, series),
+                                  fmt::format("Ablesungen, {}, {}, Reihe {}", range.de, direction.de, series)});
+    pugi::xml_node list = Scribe::element(data, "dcc:list");
+    std::string instants;
+    std::vector<std::string> targets, statuses;
+    std::vector<Figure> marks;
+    for (const Row& row : way.rows) {
+        instants += (instants.empty() ? "" : " ") + instant_text(row.utc_us);
+        targets.push_back(row.target);
+        statuses.push_back(row.status);
+        marks.push_back({static_cast<double>(row.mark), fmt::format("{}", row.mark)});
+    }
+    Scribe::leaf(list, "dcc:dateTimeXMLList", instants);
+    const auto column = [&](const char* ref_type, const Words& name, Figure Row::*which) {
+        add_column(scribe, list, {ref_type, name, figures_of(way.rows, which), {}, {}}, unit);
+    };
+    column("basic_referenceValue", {"reference pressure at the instrument", "Bezugsdruck am Gerät"}, &Row::reference);
+    column("basic_measuredValue", {"indication", "Anzeige"}, &Row::indication);
+    column("stillmark_untapped", {"indication before tapping", "Anzeige vor dem Klopfen"}, &Row::untapped);
+    add_column(scribe, list,
+               {"basic_measurementError",
+                {"deviation: indication less reference", "Abweichung: Anzeige minus Bezug"},
+                figures_of(way.rows, &Row::deviation),
+                figures_of(way.rows, &Row::expanded),
+                factors_of(way.rows)},
+               unit);
+    column("stillmark_permissibleError", {"permissible error, either way", "Fehlergrenze, nach beiden Seiten"},
+           &Row::permissible);
+    add_column(scribe, list, {"stillmark_mark", {"mark", "Marke"}, marks, {}, {}}, one_unit);
+    add_texts(scribe, list, "stillmark_target", {"target", "Sollwert"}, targets);
+    add_texts(scribe, list, "stillmark_status", {"status", "Status"}, statuses);
+    for (const Row& row : way.rows)
+        if (const std::string words = remarks_of(row); !words.empty())
+            Scribe::english(data, "dcc:text", fmt::format("mark {}: {}", row.mark, words));
+}
+
+const char* conformity(const std::optional<metrology::Verdict>& verdict) {
+    if (!verdict) return "none";
+    switch (*verdict) {
+    case metrology::Verdict::pass:
+        return "pass";
+    case metrology::Verdict::conditional_pass:
+        return "conditionalPass";
+    case metrology::Verdict::conditional_fail:
+        return "conditionalFail";
+    case metrology::Verdict::fail:
+        break;
+    }
+    return "fail";
+}
+
+void points(const Scribe& scribe, pugi::xml_node parent, const std::vector<Summary>& all, const DigitalUnit& unit) {
+    pugi::xml_node data =
+        result(scribe, parent, "stillmark_points", {"Result at each point", "Ergebnis an jedem Punkt"});
+    pugi::xml_node list = Scribe::element(data, "dcc:list");
+    const auto column = [&](const char* ref_type, const Words& name, Figure Summary::*which) {
+        add_column(scribe, list, {ref_type, name, figures_of(all, which), {}, {}}, unit);
+    };
+    column("basic_referenceValue", {"reference pressure", "Bezugsdruck"}, &Summary::reference);
+    column("stillmark_deviationRising", {"deviation, rising", "Abweichung, steigend"}, &Summary::deviation_up);
+    column("stillmark_deviationFalling", {"deviation, falling", "Abweichung, fallend"}, &Summary::deviation_down);
+    add_column(scribe, list,
+               {"basic_measurementError",
+                {"mean deviation", "mittlere Abweichung"},
+                figures_of(all, &Summary::deviation_mean),
+                figures_of(all, &Summary::expanded),
+                factors_of(all)},
+               unit);
+    column("stillmark_hysteresis", {"hysteresis", "Umkehrspanne"}, &Summary::hysteresis);
+    column("stillmark_repeatability", {"repeatability", "Wiederholpräzision"}, &Summary::repeatability);
+    column("stillmark_reproducibility", {"reproducibility", "Vergleichpräzision"}, &Summary::reproducibility);
+    column("stillmark_errorSpan", {"|deviation| + U", "|Abweichung| + U"}, &Summary::error_span);
+    column("stillmark_permissibleError", {"permissible error, either way", "Fehlergrenze, nach beiden Seiten"},
+           &Summary::permissible);
+    std::vector<std::string> targets, verdicts, at_capability;
+    std::string in_a_list;
+    for (const Summary& at : all) {
+        targets.push_back(at.target);
+        verdicts.emplace_back(conformity(at.verdict));
+        in_a_list += (in_a_list.empty() ? "" : " ") + verdicts.back();
+        if (at.at_capability) at_capability.push_back(at.target);
+    }
+    add_texts(scribe, list, "stillmark_target", {"target", "Sollwert"}, targets);
+    const auto judged = std::ranges::count_if(all, [](const Summary& at) { return at.verdict.has_value(); });
+    // The schema's list has no word for a point without a verdict.
+    if (judged == static_cast<std::ptrdiff_t>(all.size()))
+        Scribe::leaf(Scribe::element(Scribe::element(list, "dcc:measurementMetaData"), "dcc:metaData", nullptr,
+                                     "stillmark_conformity"),
+                     "dcc:conformityXMLList", in_a_list);
+    else if (judged > 0)
+        add_texts(scribe, list, "stillmark_conformity", {"conformity at each point", "Konformität an jedem Punkt"},
+                  verdicts);
+    for (const auto& target : at_capability)
+        scribe.words(data, "dcc:text",
+                     {target + ": U is the capability that the laboratory states",
+                      target + ": U ist die Messmöglichkeit, die das Laboratorium angibt"});
+}
+
+void overlaps(const Scribe& scribe, pugi::xml_node parent, const std::vector<Overlap>& all, const DigitalUnit& unit) {
+    pugi::xml_node data =
+        result(scribe, parent, "stillmark_overlap",
+               {"One pressure realised in both ranges", "Ein Druck, in beiden Bereichen dargestellt"});
+    pugi::xml_node list = Scribe::element(data, "dcc:list");
+    add_column(scribe, list,
+               {"stillmark_deviationLow",
+                {"deviation in the low range", "Abweichung im unteren Bereich"},
+                figures_of(all, &Overlap::deviation_low),
+                {},
+                {}},
+               unit);
+    add_column(scribe, list,
+               {"stillmark_deviationHigh",
+                {"deviation in the high range", "Abweichung im oberen Bereich"},
+                figures_of(all, &Overlap::deviation_high),
+                {},
+                {}},
+               unit);
+    add_column(
+        scribe, list,
+        {"stillmark_expandedOfDifference",
+         {"expanded uncertainty (k = 2) of their difference", "erweiterte Unsicherheit (k = 2) ihres Unterschieds"},
+         figures_of(all, &Overlap::expanded),
+         {},
+         {}},
+        unit);
+    add_column(
+        scribe, list,
+        {"stillmark_normalizedError", {"|difference| / U", "|Unterschied| / U"}, figures_of(all, &Overlap::en), {}, {}},
+        one_unit);
+    std::vector<std::string> targets, verdicts;
+    for (const Overlap& one : all) {
+        targets.push_back(fmt::format("{}, {}, series {}", one.target, direction_words(one.direction).en, one.series));
+        verdicts.emplace_back(!one.fine_enough ? "hidden by the resolution" : one.agrees ? "agree" : "do not agree");
+    }
+    add_texts(scribe, list, "stillmark_target", {"target", "Sollwert"}, targets);
+    add_texts(scribe, list, "stillmark_agreement", {"both ranges", "beide Bereiche"}, verdicts);
+}
+
+} // namespace
+
+void add_results(const Scribe& scribe, pugi::xml_node measurement, const Results& results, const DigitalUnit& unit) {
+    pugi::xml_node list = Scribe::element(measurement, "dcc:results");
+    for (const Table& way : results.tables)
+        if (!way.rows.empty()) readings(scribe, list, way, unit);
+    if (!results.points.empty()) points(scribe, list, results.points, unit);
+    if (!results.overlaps.empty()) overlaps(scribe, list, results.overlaps, unit);
+    const Figure* extremes[] = {&results.zero_deviation, &results.largest_deviation, &results.largest_hysteresis,
+                                &results.largest_repeatability};
+    if (std::ranges::any_of(extremes, [](const Figure* one) { return one->there(); })) {
+        pugi::xml_node data =
+            result(scribe, list, "stillmark_whole", {"Over the whole span", "Über die ganze Messspanne"});
+        add_quantity(scribe, data, "stillmark_zeroDeviation", {"deviation at zero", "Abweichung bei null"},
+                     results.zero_deviation, unit);
+        add_quantity(scribe, data, "stillmark_largestDeviation", {"largest deviation", "größte Abweichung"},
+                     results.largest_deviation, unit);
+        add_quantity(scribe, data, "stillmark_largestHysteresis", {"largest hysteresis", "größte Umkehrspanne"},
+                     results.largest_hysteresis, unit);
+        add_quantity(scribe, data, "stillmark_largestRepeatability",
+                     {"largest repeatability", "größte Wiederholpräzision"}, results.largest_repeatability, unit);
+        if (data.first_child().empty()) scribe.words(data, "dcc:text", {"not stated", "nicht angegeben"});
+    }
+    if (list.first_child().empty())
+        scribe.words(result(scribe, list, nullptr, {"Readings", "Ablesungen"}), "dcc:text",
+                     {"No reading counts.", "Keine Ablesung zählt."});
+}
+
+} // namespace stillmark::records::digital

@@ -24,8 +24,8 @@ build_packages() {
     boost_package
     echo libmodbus-dev libspdlog-dev libfmt-dev nlohmann-json3-dev libsqlite3-dev libcli11-dev libncurses-dev libssl-dev
     echo libjs-dygraphs
-    # The printed and the digital certificate.
-    echo libpango1.0-dev libcairo2-dev libqpdf-dev libqrencode-dev libpugixml-dev fonts-dejavu-core
+    # The printed and the digital certificate; Noto because it has letters for names in nearly every script.
+    echo libpango1.0-dev libcairo2-dev libqpdf-dev libqrencode-dev libpugixml-dev fonts-noto-core fonts-dejavu-core
 }
 
 # The last line is what SciPy needs to run. SciPy itself is not here: python3-scipy wants python3-pythran, which wants

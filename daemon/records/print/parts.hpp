@@ -1,0 +1,43 @@
+#pragma once
+
+#include "daemon/records/certificate.hpp"
+#include "daemon/records/print/deviation_plot.hpp"
+#include "daemon/records/print/strip.hpp"
+#include "daemon/records/print/typeface.hpp"
+#include "daemon/records/record_error.hpp"
+#include "daemon/records/words.hpp"
+
+#include <cstdint>
+#include <string>
+
+namespace stillmark::records::print {
+
+/// What every part of the document needs.
+struct Desk {
+    const Certificate& certificate;
+    const Words& words;
+    Typeface& type;
+    double width; ///< of what is printed on
+};
+
+/// Who calibrated what for whom, and the results in brief.
+RecordResult<Flow> opening(const Desk& desk);
+/// By which method, where, in which surroundings, with which standards.
+Flow conditions(const Desk& desk);
+/// The results of one run: readings, evaluation, overlap of the ranges, plot, conformity.
+Flow results_of(const Desk& desk, const Results& results, const std::optional<Scale>& scale);
+/// What the results mean and do not mean, who signed, what ties the document to its evidence, the end.
+RecordResult<Flow> closing(const Desk& desk);
+
+/// "2026-09-21 14:13 UTC", and its date alone.
+std::string instant(std::int64_t utc_us);
+std::string date(std::int64_t utc_us);
+/// The decision rule with its level of risk in the language of the document (ISO/IEC 17025:2017, 7.8.6.1).
+std::string decision_words(const metrology::DecisionRule& rule, const Words& words);
+std::string verdict_words(const std::optional<metrology::Verdict>& verdict, const Words& words);
+/// Texts in one, with that between them; empty ones are left out.
+std::string joined(const std::vector<std::string>& texts, const std::string& between);
+/// The largest uncertainty of a deviation among the readings; empty where there is none.
+Figure largest_uncertainty(const Results& results);
+
+} // namespace stillmark::records::print

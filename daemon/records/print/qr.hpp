@@ -1,0 +1,19 @@
+#pragma once
+
+#include "daemon/records/certificate.hpp"
+#include "daemon/records/print/strip.hpp"
+#include "daemon/records/record_error.hpp"
+
+#include <string>
+
+namespace stillmark::records::print {
+
+/// What the code on a signed certificate says: "stillmark 1 NUMBER SHA256 SIGNATURE", of the digital certificate. The
+/// number is percent-encoded (RFC 3986, 2.3: unreserved characters stay), so that it holds no blank.
+std::string qr_text(const Certificate& certificate);
+
+/// The code (ISO/IEC 18004, error correction M) with the quiet zone around it, each module at least 0.5 mm wide; the
+/// strip is as wide as it is high. An error where the text is longer than a code can hold.
+RecordResult<Strip> qr_code(const std::string& text);
+
+} // namespace stillmark::records::print

@@ -1,0 +1,286 @@
+#include "daemon/records/print/blocks.hpp"
+#include "daemon/records/print/parts.hpp"
+#include "daemon/records/print/table.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace stillmark::records::print {
+
+namespace {
+
+constexpr double between_columns = 16;
+constexpr Style note_style{table_size, false, 0};
+constexpr Style small_heading{Style{}.size, true, 0};
+
+/// Remarks below a table, each once, with the number that its rows show.
+class Notes {
+  public:
+    std::string mark(const std::string& text) {
+        const auto known = std::ranges::find(texts_, text);
+        const auto number = known - texts_.begin() + 1;
+        if (known == texts_.end()) texts_.push_back(text);
+        return std::to_string(number);
+    }
+    Flow below(const Desk& desk) const {
+        Flow flow;
+        for (std::size_t i = 0; i < texts_.size(); ++i)
+            append(flow, paragraph(desk.type, fmt::format("{})  {}", i + 1, texts_[i]), note_style, desk.width));
+        return flow;
+    }
+
+  private:
+    std::vector<std::string> texts_;
+};
+
+std::string k_text(double k, const Words& words) {
+    return words.number(fmt::format("{:.2f}", k));
+}
+
+/// The coverage factor where it is the same all over: it then stands in the head of the column.
+std::optional<std::string> common_k(const auto& all, const Words& words) {
+    std::optional<std::string> common;
+    for (const auto& one : all) {
+        if (!one.expanded.there()) continue;
+        const std::string text = k_text(one.k, words);
+        if (common && *common != text) return std::nullopt;
+        common = text;
+    }
+    return common;
+}
+
+std::string direction_words(bench::Direction direction, const Words& words) {
+    if (direction == bench::Direction::rising) return words("rising");
+    return words(direction == bench::Direction::falling ? "falling" : "preload");
+}
+
+std::string series_words(int series, bool many, const Words& words) {
+    return many ? ", " + words("series", {{"number", std::to_string(series)}}) : std::string();
+}
+
+std::string notes_of(const Row& row, Notes& notes, const Words& words) {
+    std::vector<std::string> marks;
+    if (row.zero) marks.push_back(notes.mark(words("vented")));
+    if (row.status == "unbracketed") {
+        marks.push_back(notes.mark(
+            row.accepted_by.empty()
+                ? words("unbracketed")
+                : words("unbracketed accepted", {{"by", row.accepted_by}, {"because", row.accepted_because}})));
+    } else if (row.status == "provisional") {
+        marks.push_back(notes.mark(words("provisional")));
+    }
+    for (const std::string& flag : row.flags)
+        marks.push_back(notes.mark(words.named("flag", flag)));
+    return joined(marks, " ");
+}
+
+Flow readings(const Desk& desk, const Results& results) {
+    const Words& words = desk.words;
+    std::vector<Row> every;
+    bool many = false;
+    for (const Table& one : results.tables) {
+        every.insert(every.end(), one.rows.begin(), one.rows.end());
+        many = many || one.series != 1;
+    }
+    if (every.empty()) return paragraph(desk.type, words("no readings"), {}, desk.width, 4);
+    const auto common = common_k(every, words);
+    Notes notes;
+    std::vector<TableRow> rows;
+    for (const Table& one : results.tables) {
+        const std::string group = range_words(one.range, words) + ", " + direction_words(one.direction, words) +
+                                  series_words(one.series, many, words);
+        for (const Row& row : one.rows)
+            rows.push_back(
+                {{std::to_string(row.mark), row.target, words.number(row.reference.text),
+                  words.number(row.indication.text), words.number(row.untapped.text), words.number(row.deviation.text),
+                  words.number(row.expanded.text), common || !row.expanded.there() ? "" : k_text(row.k, words),
+                  words.number(row.permissible.text), notes_of(row, notes, words)},
+                 group});
+    }
+    Flow flow = kept(paragraph(desk.type, words("readings", {{"unit", desk.certificate.unit.symbol}}), small_heading,
+                               desk.width, 6));
+    append(flow, table(desk.type,
+                       {{words("mark"), true},
+                        {words("nominal")},
+                        {words("reference"), true},
+                        {words("indication"), true},
+                        {words("untapped"), true},
+                        {words("deviation"), true},
+                        {(common ? words("U with k", {{"k", *common}}) : std::string("U")), true},
+                        {"k", true},
+                        {words("permissible"), true},
+                        {words("note")}},
+                       rows, desk.width, words("continued")));
+    append(flow, notes.below(desk));
+    return flow;
+}
+
+Flow evaluation(const Desk& desk, const Results& results) {
+    if (results.points.empty()) return {};
+    const Words& words = desk.words;
+    const auto common = common_k(results.points, words);
+    Notes notes;
+    std::vector<TableRow> rows;
+    for (const Summary& at : results.points)
+        rows.push_back({{at.target, words.number(at.reference.text), words.number(at.deviation_up.text),
+                         words.number(at.deviation_down.text), words.number(at.deviation_mean.text),
+                         words.number(at.hysteresis.text), words.number(at.repeatability.text),
+                         words.number(at.reproducibility.text), words.number(at.expanded.text),
+                         common || !at.expanded.there() ? "" : k_text(at.k, words), words.number(at.error_span.text),
+                         words.number(at.permissible.text), at.verdict ? verdict_words(at.verdict, words) : "",
+                         at.at_capability ? notes.mark(words("at capability")) : ""},
+                        ""});
+    Flow flow = kept(paragraph(desk.type, words("evaluation", {{"unit", desk.certificate.unit.symbol}}), small_heading,
+                               desk.width, 6));
+    append(flow, table(desk.type,
+                       {{words("nominal")},
+                        {words("reference"), true},
+                        {words("deviation rising"), true},
+                        {words("deviation falling"), true},
+                        {words("deviation mean"), true},
+                        {words("hysteresis"), true},
+                        {words("repeatability"), true},
+                        {words("reproducibility"), true},
+                        {common ? words("U with k", {{"k", *common}}) : std::string("U"), true},
+                        {"k", true},
+                        {words("error span"), true},
+                        {words("permissible"), true},
+                        {words("conformity")},
+                        {words("note")}},
+                       rows, desk.width, words("continued")));
+    append(flow, notes.below(desk));
+    return flow;
+}
+
+Flow overlaps(const Desk& desk, const Results& results) {
+    if (results.overlaps.empty()) return {};
+    const Words& words = desk.words;
+    std::vector<TableRow> rows;
+    const bool many = std::ranges::any_of(results.overlaps, [](const Overlap& one) { return one.series != 1; });
+    for (const Overlap& one : results.overlaps) {
+        const char* said = one.agrees ? "ranges agree" : "ranges differ";
+        if (!one.fine_enough) said = "ranges too coarse";
+        rows.push_back({{one.target, direction_words(one.direction, words) + series_words(one.series, many, words),
+                         words.number(one.deviation_low.text), words.number(one.deviation_high.text),
+                         words.number(one.expanded.text), words.number(one.en.text), words(said)},
+                        ""});
+    }
+    Flow flow = kept(
+        paragraph(desk.type, words("overlap", {{"unit", desk.certificate.unit.symbol}}), small_heading, desk.width, 6));
+    append(flow, table(desk.type,
+                       {{words("nominal")},
+                        {words("direction")},
+                        {words("deviation low"), true},
+                        {words("deviation high"), true},
+                        {words("U of difference"), true},
+                        {words("difference by U"), true},
+                        {words("finding")}},
+                       rows, desk.width, words("continued")));
+    return flow;
+}
+
+void listed(const Desk& desk, Flow& flow, const char* key, const std::vector<std::string>& texts) {
+    if (texts.empty()) return;
+    append(flow, kept(paragraph(desk.type, desk.words(key), small_heading, desk.width, 5)));
+    for (const std::string& text : texts)
+        append(flow, paragraph(desk.type, "\u2013 " + text, note_style, desk.width));
+}
+
+Flow conformity(const Desk& desk, const Results& results) {
+    const Words& words = desk.words;
+    Pairs pairs = {{words("conformity"), verdict_words(results.verdict, words)},
+                   {words("permissible error"),
+                    results.specification.empty() ? words("no permissible error") : results.specification}};
+    if (results.verdict) pairs.emplace_back(words("verdict covers"), results.verdict_covers);
+    if (results.decision) pairs.emplace_back(words("decision rule"), decision_words(*results.decision, words));
+    Flow flow = kept(paragraph(desk.type, words("conformity statement"), small_heading, desk.width, 6));
+    append(flow, definitions(desk.type, pairs, desk.width, 110));
+    return flow;
+}
+
+std::string check_words(const CheckDone& check, const Words& words) {
+    std::string said = words.named("check", check.check) + ": " + check.words + ", " +
+                       words(check.passed ? "check passed" : "check failed");
+    if (!check.waived_because.empty() || !check.waived_by.empty())
+        said += "; " + words("check waived", {{"by", check.waived_by}, {"because", check.waived_because}});
+    return said;
+}
+
+/// The date once where it is the same.
+std::string time_words(const Results& results, const Words& words) {
+    const std::string begin = instant(results.begin_utc_us), end = instant(results.end_utc_us);
+    constexpr std::size_t to_minutes = 16, time_of_day = 11;
+    if (date(results.begin_utc_us) != date(results.end_utc_us)) return words("from to", {{"from", begin}, {"to", end}});
+    return words("from to", {{"from", begin.substr(0, to_minutes)}, {"to", end.substr(time_of_day)}});
+}
+
+Flow how(const Desk& desk, const Results& results) {
+    const Words& words = desk.words;
+    std::string method = results.method;
+    if (!method.empty() && !results.method_edition.empty())
+        method += "; " + words("edition", {{"edition", results.method_edition}});
+    std::string window = results.window_s.empty() ? words("dial reading")
+                                                  : words("window of", {{"seconds", words.number(results.window_s)}});
+    if (results.hold_shortened) window += "; " + words("hold shortened");
+    const double half = (desk.width - between_columns) / 2;
+    const Flow left = definitions(desk.type,
+                                  {{words("run"), results.run},
+                                   {words("time"), time_words(results, words)},
+                                   {words("sequence"), results.sequence},
+                                   {words("standard method"), method}},
+                                  half);
+    std::vector<std::string> checks;
+    for (const CheckDone& check : results.checks)
+        checks.push_back(check_words(check, words));
+    const Flow right = definitions(
+        desk.type,
+        {{words("preloads"), std::to_string(results.preloads)},
+         {words("wait"), words("seconds", {{"seconds", words.number(fmt::format("{:.6g}", results.wait_s))}})},
+         {words("window"), window},
+         {words("checks before"), joined(checks, "; ")}},
+        half);
+    return beside(left, right, half + between_columns);
+}
+
+} // namespace
+
+Figure largest_uncertainty(const Results& results) {
+    Figure largest;
+    for (const Table& table : results.tables)
+        for (const Row& row : table.rows)
+            if (row.expanded.there() && (!largest.there() || row.expanded.value > largest.value))
+                largest = row.expanded;
+    for (const Summary& at : results.points)
+        if (at.expanded.there() && (!largest.there() || at.expanded.value > largest.value)) largest = at.expanded;
+    return largest;
+}
+
+Flow results_of(const Desk& desk, const Results& results, const std::optional<Scale>& scale) {
+    const Words& words = desk.words;
+    Flow flow = heading(desk.type, words("results named", {{"condition", words.named("condition", results.condition)}}),
+                        desk.width);
+    append(flow, how(desk, results));
+    listed(desk, flow, "departures", results.departures);
+    append(flow, readings(desk, results));
+    append(flow, evaluation(desk, results));
+    append(flow, overlaps(desk, results));
+    const bool has_readings = std::ranges::any_of(results.tables, [](const Table& one) { return !one.rows.empty(); });
+    if (scale && has_readings) {
+        append(flow, kept(paragraph(desk.type, words("plot"), small_heading, desk.width, 6)));
+        flow.push_back(deviation_plot(desk.type, results, *scale, desk.certificate.unit.symbol, words, desk.width));
+        const bool stated = std::ranges::any_of(results.tables, [](const Table& one) {
+            return std::ranges::any_of(one.rows, [](const Row& row) { return row.permissible.there(); });
+        });
+        if (stated && !scale->permissible)
+            append(flow, paragraph(desk.type, words("permissible beyond"), note_style, desk.width));
+    }
+    append(flow, conformity(desk, results));
+    listed(desk, flow, "findings", results.findings);
+    listed(desk, flow, "unsaid", results.unsaid);
+    listed(desk, flow, "left out", results.left_out);
+    return flow;
+}
+
+} // namespace stillmark::records::print

@@ -1,0 +1,78 @@
+#include "daemon/records/words.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <stdexcept>
+
+// The files as they stand; CMake compiles this again when one of them changes.
+__asm__(".section .rodata\n"
+        "stillmark_words_en: .incbin \"" STILLMARK_WORDS_FOLDER "/en.json\"\nstillmark_words_en_end: .byte 0\n"
+        "stillmark_words_de: .incbin \"" STILLMARK_WORDS_FOLDER "/de.json\"\nstillmark_words_de_end: .byte 0\n"
+        ".text\n");
+extern "C" const char stillmark_words_en[], stillmark_words_en_end[], stillmark_words_de[], stillmark_words_de_end[];
+
+namespace stillmark::records {
+
+namespace {
+
+std::string_view file_of(Language language) {
+    const char* const begin = language == Language::german ? stillmark_words_de : stillmark_words_en;
+    const char* const end = language == Language::german ? stillmark_words_de_end : stillmark_words_en_end;
+    return {begin, static_cast<std::size_t>(end - begin)};
+}
+
+} // namespace
+
+Words::Words(Language language) : language_(language) {
+    const auto file = nlohmann::json::parse(file_of(language), nullptr, false);
+    for (const auto& [key, words] : file.items())
+        if (const auto* const text = words.get_ptr<const std::string*>()) words_.emplace(key, *text);
+}
+
+const Words& Words::of(Language language) {
+    static const Words english(Language::english), german(Language::german);
+    return language == Language::german ? german : english;
+}
+
+const std::string& Words::operator()(std::string_view key) const {
+    const auto found = words_.find(key);
+    if (found == words_.end()) throw std::out_of_range("no words for the key " + std::string(key));
+    return found->second;
+}
+
+std::string Words::operator()(std::string_view key,
+                              const std::vector<std::pair<std::string_view, std::string>>& values) const {
+    const std::string& words = (*this)(key);
+    std::string text;
+    for (std::size_t at = 0; at < words.size();) {
+        const std::size_t open = words.find('{', at);
+        const std::size_t close = open == std::string::npos ? open : words.find('}', open);
+        if (close == std::string::npos) return text.append(words, at);
+        text.append(words, at, open - at);
+        const std::string_view name = std::string_view(words).substr(open + 1, close - open - 1);
+        for (const auto& [known, value] : values)
+            if (known == name) text += value;
+        at = close + 1;
+    }
+    return text;
+}
+
+const std::string& Words::named(std::string_view group, const std::string& name) const {
+    const auto found = words_.find(std::string(group) + ": " + name);
+    return found == words_.end() ? name : found->second;
+}
+
+std::string Words::number(std::string_view digits) const {
+    std::string text;
+    for (const char c : digits) {
+        if (c == '-')
+            text += "\u2212";
+        else if (c == '.' && language_ == Language::german)
+            text += ',';
+        else
+            text += c;
+    }
+    return text;
+}
+
+} // namespace stillmark::records

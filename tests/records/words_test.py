@@ -1,0 +1,54 @@
+"""The words of documents: the same keys in every language, none that nobody uses, and the same gaps in each."""
+import json
+import os
+import pathlib
+import re
+import unittest
+
+ROOM = pathlib.Path(os.environ["STILLMARK_SOURCE"]) / "daemon" / "records"
+LITERAL = re.compile(r'"((?:[^"\\]|\\.)*)"')
+# "range: low" belongs to the group `range`, which the code asks for with a name from the content.
+GROUP = re.compile(r"^([a-z ]+): ")
+
+
+def words(language):
+    def once(pairs):
+        keys = [key for key, _ in pairs]
+        assert len(keys) == len(set(keys)), "a key stands twice"
+        return dict(pairs)
+    return json.loads((ROOM / "words" / f"{language}.json").read_text(encoding="utf-8"), object_pairs_hook=once)
+
+
+def code():
+    return "\n".join(path.read_text(encoding="utf-8") for path in sorted(ROOM.rglob("*.cpp")))
+
+
+class Words(unittest.TestCase):
+    def test_every_language_has_the_same_keys_in_the_same_order(self):
+        languages = sorted(path.stem for path in (ROOM / "words").glob("*.json"))
+        self.assertEqual(languages, ["de", "en"])
+        self.assertEqual(list(words("de")), list(words("en")))
+
+    def test_the_same_gaps_stand_in_each(self):
+        english, german = words("en"), words("de")
+        for key, text in english.items():
+            self.assertTrue(text.strip() and german[key].strip(), key)
+            self.assertEqual(sorted(re.findall(r"\{[^}]*\}", text)), sorted(re.findall(r"\{[^}]*\}", german[key])), key)
+
+    def test_none_is_unused(self):
+        literals = set(LITERAL.findall(code()))
+        groups = set(re.findall(r'named\(\s*"([^"]+)"', code()))
+        self.assertGreater(len(literals), 100)
+        unused = [key for key in words("en") if key not in literals and
+                  not ((found := GROUP.match(key)) and found.group(1) in groups)]
+        self.assertEqual(unused, [])
+
+    def test_none_is_missing(self):
+        keys = set(words("en"))
+        asked = set(re.findall(r'\bwords\(\s*"([^"]+)"', code()))
+        self.assertGreater(len(asked), 100)
+        self.assertEqual(sorted(asked - keys), [])
+
+
+if __name__ == "__main__":
+    unittest.main()

@@ -30,6 +30,7 @@ enum Exit { done = 0, no = 1, wrong_use = 2, unreachable = 3, internal = 4 };
 struct Options {
     std::string bench;
     std::string journal;
+    std::string key;
     std::string socket;
     std::string profiles;
     bool check = false;
@@ -74,6 +75,9 @@ int serve(const Options& options, const bench::BenchFile& bench) {
     const auto first = decider::first_facts(recovered->state, bench, options.end_run);
     if (!first) return refuse(first.error().why);
 
+    const auto key = seal::PrivateKey::load_or_make(options.key);
+    if (!key) return refuse(key.error().message);
+
     // Both outlive the deciding thread's work: replies that still wait there hold on to their connections.
     std::unique_ptr<gateway::LocalSocket> socket;
     std::unique_ptr<gateway::HttpServer> http;
@@ -95,7 +99,7 @@ int serve(const Options& options, const bench::BenchFile& bench) {
         if (to_http) http->publish(text);
     };
     decider = std::make_unique<decider::Decider>(io, std::move(recovered->state), recovered->last_number,
-                                                 options.journal, std::move(sinks));
+                                                 options.journal, std::move(sinks), *key);
     if (const auto wrong = decider->start(*first)) return refuse(*wrong);
 
     gateway::GatewayDoor door;
@@ -121,6 +125,8 @@ int serve(const Options& options, const bench::BenchFile& bench) {
                      options.journal});
         log(false, fmt::format("the console is at {}", http->url()));
     }
+    log(false, fmt::format("the journal is signed with the key {} (fingerprint {}); who verifies it needs {}.pub",
+                           options.key, key->public_key().fingerprint(), options.key));
     log(false, fmt::format("{}: {} instruments on {} buses; journal {}; socket {}", decider->state().bench->name,
                            decider->state().bench->instruments.size(), buses.size(), options.journal, options.socket));
 
@@ -150,6 +156,9 @@ int main(int argc, char** argv) {
     app.add_flag("--check", options.check, "read the bench file, say what is wrong with it, and end");
     app.add_option("--journal", options.journal,
                    "the journal; by default beside the bench file, with .journal behind its name");
+    app.add_option("--key", options.key,
+                   "the key that signs the journal, made where it is missing; by default beside the journal, with .key "
+                   "behind its name");
     app.add_option("--socket", options.socket,
                    "where clients reach the service; by default $STILLMARK_SOCKET or /run/stillmark/socket");
     app.add_option("--profiles", options.profiles,
@@ -173,6 +182,7 @@ int main(int argc, char** argv) {
         return std::string(value != nullptr ? value : otherwise);
     };
     if (options.journal.empty()) options.journal = options.bench + ".journal";
+    if (options.key.empty()) options.key = options.journal + ".key";
     if (options.socket.empty()) options.socket = from_environment("STILLMARK_SOCKET", "/run/stillmark/socket");
     if (options.profiles.empty()) options.profiles = from_environment("STILLMARK_PROFILES", STILLMARK_PROFILE_FOLDER);
 

@@ -43,9 +43,9 @@ Micros utc_us() {
 } // namespace
 
 Decider::Decider(boost::asio::io_context& io, bench::State state, std::uint64_t last_number, std::string journal_path,
-                 DeciderSinks sinks)
+                 DeciderSinks sinks, std::optional<seal::PrivateKey> key)
     : io_(io), timer_(io), state_(std::move(state)), on_disk_(state_), order_(last_number),
-      journal_path_(std::move(journal_path)), sinks_(std::move(sinks)) {}
+      journal_path_(std::move(journal_path)), key_(std::move(key)), sinks_(std::move(sinks)) {}
 
 Decider::~Decider() {
     *alive_ = false;
@@ -64,13 +64,15 @@ std::optional<std::string> Decider::open_writer() {
         });
     };
     journal::WriterSinks sinks;
-    sinks.durable = [to_this](std::uint64_t number) { to_this([number](Decider& self) { self.on_durable(number); }); };
+    sinks.durable = [to_this](std::uint64_t number, const seal::Digest& digest) {
+        to_this([number, digest](Decider& self) { self.on_durable(number, digest); });
+    };
     sinks.failed = [to_this](const std::string& words) { to_this([words](Decider& self) { self.on_failed(words); }); };
     sinks.full = [to_this](std::size_t waiting) {
         to_this(
             [waiting](Decider& self) { self.take_fact(bench::ReadingsRefused{static_cast<std::int64_t>(waiting)}); });
     };
-    auto writer = journal::JournalWriter::open(journal_path_, std::move(sinks));
+    auto writer = journal::JournalWriter::open(journal_path_, std::move(sinks), {}, key_);
     if (!writer) return writer.error().message;
     writer_ = std::move(*writer);
     return std::nullopt;
@@ -394,7 +396,8 @@ void Decider::anchor_clock(Micros now) {
     if (std::abs(utc - now - state_.utc_offset_us) > anchor_step_us) take_fact(bench::ClockAnchored{utc});
 }
 
-void Decider::on_durable(std::uint64_t number) {
+void Decider::on_durable(std::uint64_t number, const seal::Digest& digest) {
+    journal_head_ = {number, seal::hex(digest)};
     if (failed_) return take_up_again(number);
     durable_ = std::max(durable_, number);
     for (; !waiting_.empty() && waiting_.front().number <= durable_; waiting_.pop_front())

@@ -28,6 +28,12 @@ struct Outcome {
     std::string why;
 };
 
+/// Everything on disk up to a number, and the digest that stands for it.
+struct JournalHead {
+    std::uint64_t number = 0;
+    std::string digest_hex;
+};
+
 /// What the rest of the program is told, always after it is on disk. Called on the deciding thread; must return at
 /// once.
 struct DeciderSinks {
@@ -41,7 +47,7 @@ struct DeciderSinks {
 class Decider {
   public:
     Decider(boost::asio::io_context& io, bench::State state, std::uint64_t last_number, std::string journal_path,
-            DeciderSinks sinks);
+            DeciderSinks sinks, std::optional<seal::PrivateKey> key = std::nullopt);
     ~Decider();
     Decider(const Decider&) = delete;
     Decider& operator=(const Decider&) = delete;
@@ -70,6 +76,8 @@ class Decider {
     Micros now_us() const;
     /// The number that was given last; not everything up to it need be on disk.
     std::uint64_t last_number() const { return order_.last(); }
+    /// What a document prints so that the journal can be held against it later.
+    const JournalHead& journal_head() const { return journal_head_; }
 
   private:
     void take(const acquisition::Reading& reading);
@@ -86,7 +94,7 @@ class Decider {
     void renew_watches();
     void tick();
     void anchor_clock(Micros now);
-    void on_durable(std::uint64_t number);
+    void on_durable(std::uint64_t number, const seal::Digest& digest);
     void on_failed(const std::string& words);
     void go_back_to(bench::State state);
     void reopen();
@@ -108,6 +116,8 @@ class Decider {
     std::deque<bench::Event> waiting_; ///< decided, and not on disk yet
     Order order_;
     std::string journal_path_;
+    std::optional<seal::PrivateKey> key_; ///< signs the journal's checkpoints
+    JournalHead journal_head_;
     DeciderSinks sinks_;
     std::unique_ptr<journal::JournalWriter> writer_;
     std::vector<LiveChannel> channels_;

@@ -88,6 +88,21 @@ void Statement::reset() {
     sqlite3_reset(statement_.get());
 }
 
+Statement::Stored Statement::stored(int column) const {
+    switch (sqlite3_column_type(statement_.get(), column)) {
+    case SQLITE_INTEGER:
+        return Stored::integer;
+    case SQLITE_FLOAT:
+        return Stored::real;
+    case SQLITE_TEXT:
+        return Stored::text;
+    case SQLITE_BLOB:
+        return Stored::blob;
+    default:
+        return Stored::nothing;
+    }
+}
+
 std::int64_t Statement::integer(int column) const {
     return sqlite3_column_int64(statement_.get(), column);
 }
@@ -142,6 +157,14 @@ JournalResult<std::unique_ptr<Database>> Database::open(const std::string& path,
         first = readable(*database);
     }
     if (!first) return first.error();
+    return database;
+}
+
+JournalResult<std::unique_ptr<Database>> Database::in_memory() {
+    sqlite3* connection = nullptr;
+    const int code = sqlite3_open_v2(":memory:", &connection, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, nullptr);
+    auto database = std::unique_ptr<Database>(new Database("memory", connection));
+    if (code != SQLITE_OK) return database->trouble();
     return database;
 }
 

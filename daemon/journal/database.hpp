@@ -32,6 +32,8 @@ class Statement {
     void reset();
 
     /// Columns of the present row, counted from 0. Views last until the next step.
+    enum class Stored : std::uint8_t { integer, real, text, blob, nothing };
+    Stored stored(int column) const; ///< to be asked before the value, which may be converted
     std::int64_t integer(int column) const;
     std::string_view text(int column) const;
     std::span<const std::uint8_t> blob(int column) const;
@@ -53,6 +55,9 @@ class Database {
     static JournalResult<std::unique_ptr<Database>> open(const std::string& path, Access access,
                                                          std::chrono::milliseconds busy);
 
+    /// One without a file, to hold a file's tables against.
+    static JournalResult<std::unique_ptr<Database>> in_memory();
+
     JournalResult<void> run(const char* sql);
     JournalResult<Statement> prepare(std::string_view sql) const;
     /// The first column of the first row; 0 where there is none.
@@ -63,6 +68,8 @@ class Database {
     /// An error about this file: "path: words".
     JournalError error(std::string_view words) const;
     const std::string& path() const { return path_; }
+    /// For what SQLite alone can do with a whole file. It stays this database's.
+    sqlite3* connection() const { return connection_.get(); }
 
   private:
     struct Closer {

@@ -1,11 +1,14 @@
 #pragma once
 
+#include "daemon/seal/key.hpp"
+
 #include <boost/system/result.hpp>
 
 #include <chrono>
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -38,7 +41,8 @@ using JournalResult = boost::system::result<T, JournalError>;
 
 /// Called on the writing thread; must return at once (post). May be left empty.
 struct WriterSinks {
-    std::function<void(std::uint64_t number)> durable;    ///< everything up to and with this number is on disk
+    /// Everything up to and with this number is on disk; `digest` stands for all of it.
+    std::function<void(std::uint64_t number, const seal::Digest& digest)> durable;
     std::function<void(const std::string& words)> failed; ///< nothing after the last `durable` is on disk; told once
     /// The queue was full and records were refused; told when that begins. `waiting` is how many wait.
     std::function<void(std::size_t waiting)> full;
@@ -46,10 +50,11 @@ struct WriterSinks {
 
 /// How much may wait, and how long.
 struct WriterLimits {
-    std::size_t waiting_readings = 65536;      ///< a reading is refused where as many records wait, at least 1
-    std::size_t waiting_events = 65536 + 4096; ///< an event likewise; more, so that readings never crowd one out
-    std::chrono::milliseconds ride_along{200}; ///< a reading waits so long for an event; with the commit, 250 ms
-    std::chrono::milliseconds patience{5000};  ///< with a lock on the file that another program holds
+    std::size_t waiting_readings = 65536;          ///< a reading is refused where as many records wait, at least 1
+    std::size_t waiting_events = 65536 + 4096;     ///< an event likewise; more, so that readings never crowd one out
+    std::chrono::milliseconds ride_along{200};     ///< a reading waits so long for an event; with the commit, 250 ms
+    std::chrono::milliseconds patience{5000};      ///< with a lock on the file that another program holds
+    std::chrono::milliseconds unsigned_for{60000}; ///< what is on disk waits so long for its signature
 };
 
 /// Writes one journal on its own thread from a bounded queue. Events commit at once, with everything that waits;
@@ -60,10 +65,12 @@ struct WriterLimits {
 class JournalWriter {
   public:
     /// Makes the journal, or goes on with it. Refuses a file of another kind or of a newer format, and a journal that
-    /// another writer has open (a writer that was killed has not).
+    /// another writer has open (a writer that was killed has not). With a key, what is on disk is signed at the first
+    /// commit, within `unsigned_for` while something is written, and at the end.
     static JournalResult<std::unique_ptr<JournalWriter>> open(const std::string& path, WriterSinks sinks,
-                                                              const WriterLimits& limits = {});
-    virtual ~JournalWriter() = default;         ///< commits what is queued, then joins
+                                                              const WriterLimits& limits = {},
+                                                              std::optional<seal::PrivateKey> key = std::nullopt);
+    virtual ~JournalWriter() = default;         ///< commits what is queued, signs, then joins
     virtual bool append(EventRecord event) = 0; ///< false: queue full or journal failed
     virtual bool append(const ReadingRecord& reading) = 0;
 };

@@ -1,6 +1,9 @@
 #include "daemon/journal/layout.hpp"
 
 #include "daemon/journal/block.hpp"
+#include "daemon/journal/chain.hpp"
+#include "daemon/journal/chain_writer.hpp"
+#include "daemon/journal/rows.hpp"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>
@@ -18,8 +21,10 @@ constexpr std::int64_t application_id = 0x73746D6B;
 constexpr const char* tables = R"(
     PRAGMA application_id = 0x73746D6B;
     CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
-    CREATE TABLE events (number INTEGER PRIMARY KEY, at_us INTEGER NOT NULL, body TEXT NOT NULL) STRICT;
-    CREATE TABLE blocks (first_number INTEGER PRIMARY KEY, channel INTEGER NOT NULL, columns BLOB NOT NULL) STRICT;
+    CREATE TABLE events (number INTEGER PRIMARY KEY, at_us INTEGER NOT NULL, body TEXT NOT NULL, tag BLOB NOT NULL) STRICT;
+    CREATE TABLE blocks (first_number INTEGER PRIMARY KEY, channel INTEGER NOT NULL, columns BLOB NOT NULL, tag BLOB NOT NULL) STRICT;
+    CREATE TABLE links (link INTEGER PRIMARY KEY, last INTEGER NOT NULL, unconfirmed INTEGER NOT NULL, digest BLOB NOT NULL) STRICT;
+    CREATE TABLE checkpoints (link INTEGER PRIMARY KEY, utc_us INTEGER NOT NULL, key BLOB NOT NULL, signature BLOB NOT NULL) STRICT;
 )";
 
 JournalResult<void> set(Database& database, std::string_view key, std::string_view value) {
@@ -31,12 +36,84 @@ JournalResult<void> set(Database& database, std::string_view key, std::string_vi
     return {};
 }
 
-JournalResult<void> fill_empty_file(Database& database) {
-    if (auto made = database.run(tables); !made) return made;
+JournalResult<std::string> meta_value(const Database& database, std::string_view key) {
+    auto found = database.prepare("SELECT value FROM meta WHERE key = ?");
+    if (!found) return found.error();
+    found->bind(1, key);
+    const auto row = found->step();
+    if (!row) return row.error();
+    return {boost::system::in_place_value, *row ? found->text(0) : std::string_view()};
+}
+
+/// From here on nothing in the table meta changes: link 0 is its digest.
+JournalResult<void> begin_chain(Database& database) {
+    const auto identity = seal::random_bytes(std::tuple_size_v<JournalIdentity>);
+    if (!identity) return database.error("cannot be given an identity: the system has no random bytes; start again");
     if (auto made = set(database, "format", std::to_string(format_version)); !made) return made;
-    if (auto made = set(database, "unconfirmed", "0"); !made) return made;
+    if (auto made = set(database, "identity", seal::hex(*identity)); !made) return made;
+    const auto digest = digest_of_meta(database);
+    if (!digest) return digest.error();
+    auto insert = database.prepare("INSERT INTO links VALUES (0, 0, 0, ?)");
+    if (!insert) return insert.error();
+    insert->bind(1, *digest);
+    if (auto done = insert->step(); !done) return done.error();
+    return {};
+}
+
+JournalResult<void> fill_empty_file(Database& database) {
+    if (auto made = make_tables(database); !made) return made;
     const auto now = std::chrono::time_point_cast<std::chrono::seconds>(std::chrono::system_clock::now());
-    return set(database, "created", fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", now));
+    if (auto made = set(database, "created", fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", now)); !made) return made;
+    return begin_chain(database);
+}
+
+/// As many rows of format 1 share a link, so that a change among them is named closely.
+constexpr int rows_a_link = 256;
+
+JournalResult<void> link_format_1(const Database& database, ChainWriter& chain, std::int64_t last,
+                                  std::int64_t unconfirmed) {
+    auto rows = RowsInOrder::of(database, RowsInOrder::Tables{"events_1", "blocks_1", false});
+    if (!rows) return rows.error();
+    auto row = rows->peek();
+    do {
+        chain.begin();
+        std::int64_t key = last;
+        for (int i = 0; i < rows_a_link && row && *row != nullptr; ++i) {
+            key = (*row)->number;
+            if (auto put = chain.put(**row); !put) return put;
+            if (auto popped = rows->pop(); !popped) return popped;
+            row = rows->peek();
+        }
+        if (!row) return row.error();
+        const bool is_last = *row == nullptr;
+        if (auto ended = chain.end(is_last ? last : key, unconfirmed); !ended) return ended;
+        chain.committed();
+    } while (*row != nullptr);
+    return {};
+}
+
+/// Chains what format 1 left: its rows get their tags in new tables, because a column that was added could hold none.
+JournalResult<void> chain_format_1(Database& database) {
+    const auto last = last_number_in(database);
+    if (!last) return last.error();
+    const auto created = meta_value(database, "created");
+    if (!created) return created.error();
+    const auto unconfirmed = database.ask("SELECT CAST(value AS INTEGER) FROM meta WHERE key = 'unconfirmed'");
+    if (!unconfirmed) return unconfirmed.error();
+    if (auto moved = database.run("ALTER TABLE meta RENAME TO meta_1; ALTER TABLE events RENAME TO events_1; ALTER "
+                                  "TABLE blocks RENAME TO blocks_1");
+        !moved)
+        return moved;
+    if (auto made = make_tables(database); !made) return made;
+    if (auto made = set(database, "created", *created); !made) return made;
+    if (auto made = set(database, "chained_after", std::to_string(*last)); !made) return made;
+    if (auto begun = begin_chain(database); !begun) return begun;
+
+    auto chain = ChainWriter::on(database);
+    if (!chain) return chain.error();
+    if (auto linked = link_format_1(database, *chain, static_cast<std::int64_t>(*last), *unconfirmed); !linked)
+        return linked;
+    return database.run("DROP TABLE meta_1; DROP TABLE events_1; DROP TABLE blocks_1");
 }
 
 JournalResult<void> use_write_ahead_log(Database& database) {
@@ -53,38 +130,63 @@ JournalResult<void> use_write_ahead_log(Database& database) {
 
 } // namespace
 
+JournalResult<void> make_tables(Database& database) {
+    return database.run(tables);
+}
+
+JournalResult<std::vector<std::string>> objects_in(const Database& database) {
+    auto rows = database.prepare("SELECT type || ' ' || name || ' of ' || tbl_name || ': ' || coalesce(sql, '') || ' ' "
+                                 "|| typeof(type) || typeof(name) || typeof(tbl_name) || typeof(sql) "
+                                 "FROM sqlite_schema ORDER BY 1");
+    if (!rows) return rows.error();
+    std::vector<std::string> found;
+    for (;;) {
+        const auto row = rows->step();
+        if (!row) return row.error();
+        if (!*row) return {boost::system::in_place_value, std::move(found)};
+        found.emplace_back(rows->text(0));
+    }
+}
+
 JournalResult<void> make_ready_to_write(Database& database) {
     const auto objects = database.ask("SELECT count(*) FROM sqlite_schema");
     if (!objects) return objects.error();
     // A file of another kind is refused before anything in it is changed.
+    std::int64_t format = 0;
     if (*objects > 0) {
-        if (auto known = recognise(database); !known) return known;
+        const auto known = recognise(database);
+        if (!known) return known.error();
+        format = *known;
     }
-    if (auto logged = use_write_ahead_log(database); !logged || *objects > 0) return logged;
+    if (auto logged = use_write_ahead_log(database); !logged || format == format_version) return logged;
 
-    // One transaction, so that a crash while the journal is made leaves an empty file and never half a journal.
+    // One transaction, so that a crash while the journal is made, or chained, leaves what was there and never half of
+    // it.
     if (auto begun = database.run("BEGIN IMMEDIATE"); !begun) return begun;
-    if (auto filled = fill_empty_file(database); !filled) {
+    if (auto filled = format == 1 ? chain_format_1(database) : fill_empty_file(database); !filled) {
         (void)database.run("ROLLBACK");
         return filled;
     }
     return database.run("COMMIT");
 }
 
-JournalResult<void> recognise(const Database& database) {
+bool is_marked_as_journal(const Database& database) {
+    const auto kind = database.ask("PRAGMA application_id");
+    return kind && *kind == application_id;
+}
+
+JournalResult<std::int64_t> recognise(const Database& database) {
     const auto kind = database.ask("PRAGMA application_id");
     if (!kind) return kind.error();
     if (*kind != application_id)
         return database.error("is an SQLite file of another kind; give the path of a journal, or of a file that does "
                               "not exist yet");
-    auto format = database.prepare("SELECT value FROM meta WHERE key = 'format'");
-    if (!format) return format.error();
-    const auto row = format->step();
-    if (!row) return row.error();
-    const std::string found = *row ? std::string(format->text(0)) : "none";
-    if (found == std::to_string(format_version)) return {};
+    auto found = meta_value(database, "format");
+    if (!found) return found.error();
+    for (std::int64_t known = 1; known <= format_version; ++known)
+        if (*found == std::to_string(known)) return known;
     return database.error(fmt::format("is a journal of format {}; this build reads up to {}; use a newer stillmark",
-                                      found, format_version));
+                                      found->empty() ? "none" : *found, format_version));
 }
 
 JournalResult<std::uint64_t> last_number_in(Database& database) {

@@ -78,15 +78,16 @@ class ThreadedWriter final : public JournalWriter {
         return true;
     }
 
-    // Returns when there is something to do at once.
-    void wait(std::unique_lock<std::mutex>& lock) {
+    // Returns when there is something to do at once, or to sign at `sign_by`.
+    void wait(std::unique_lock<std::mutex>& lock, std::optional<Clock::time_point> sign_by) {
         const auto at_once = [this] {
             return ending_ || shut_ || refused_ || !waiting_.events.empty() || waiting_.size() >= hurry_;
         };
         while (!at_once()) {
-            if (waiting_.readings.empty())
+            const auto until = waiting_.readings.empty() ? sign_by : due_;
+            if (!until)
                 wake_.wait(lock);
-            else if (wake_.wait_until(lock, due_) == std::cv_status::timeout && Clock::now() >= due_)
+            else if (wake_.wait_until(lock, *until) == std::cv_status::timeout && Clock::now() >= *until)
                 return;
         }
     }
@@ -94,23 +95,39 @@ class ThreadedWriter final : public JournalWriter {
     void write() {
         Batch batch;
         bool told_full = false;
+        // What is on disk without a signature is signed by then; at first at once, so that a start is on record.
+        std::optional<Clock::time_point> sign_by;
+        bool signs = journal_->can_sign();
         for (;;) {
             bool refused = false;
+            bool ending = false;
             std::optional<std::string> objection;
             {
                 std::unique_lock lock(mutex_);
-                wait(lock);
+                wait(lock, sign_by);
                 std::swap(batch, waiting_);
                 refused = std::exchange(refused_, false);
                 objection = objection_;
-                if (ending_ && batch.size() == 0 && !objection) return;
+                ending = ending_;
             }
             if (objection) return fail(*objection);
             if (refused && !told_full && sinks_.full) sinks_.full(batch.size());
             told_full = refused;
-            if (batch.size() == 0) continue;
-            if (const auto done = journal_->commit(batch); !done) return fail(done.error().message);
-            if (sinks_.durable) sinks_.durable(batch.last);
+            if (sign_by && Clock::now() >= *sign_by) signs = true;
+            if (batch.size() == 0) {
+                // Woken to sign, or to end.
+                if (sign_by && (signs || ending)) {
+                    if (const auto done = journal_->sign_head(); !done) return fail(done.error().message);
+                    sign_by.reset();
+                    signs = false;
+                }
+                if (ending) return;
+                continue;
+            }
+            if (const auto done = journal_->commit(batch, signs); !done) return fail(done.error().message);
+            if (journal_->can_sign() && (signs || !sign_by)) sign_by = Clock::now() + limits_.unsigned_for;
+            signs = false;
+            if (sinks_.durable) sinks_.durable(batch.last, journal_->head().digest);
             batch.clear();
         }
     }
@@ -147,8 +164,9 @@ class ThreadedWriter final : public JournalWriter {
 } // namespace
 
 JournalResult<std::unique_ptr<JournalWriter>> JournalWriter::open(const std::string& path, WriterSinks sinks,
-                                                                  const WriterLimits& limits) {
-    auto journal = OpenJournal::open(path, limits.patience);
+                                                                  const WriterLimits& limits,
+                                                                  std::optional<seal::PrivateKey> key) {
+    auto journal = OpenJournal::open(path, limits.patience, std::move(key));
     if (!journal) return journal.error();
     return std::unique_ptr<JournalWriter>(new ThreadedWriter(std::move(*journal), std::move(sinks), limits));
 }

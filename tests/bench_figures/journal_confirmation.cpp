@@ -40,7 +40,7 @@ int main() {
     std::condition_variable told;
     std::uint64_t durable = 0;
     WriterSinks sinks;
-    sinks.durable = [&](std::uint64_t number) {
+    sinks.durable = [&](std::uint64_t number, const stillmark::seal::Digest&) {
         const std::lock_guard lock(mutex);
         durable = number;
         told.notify_one();

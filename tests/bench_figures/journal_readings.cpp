@@ -1,5 +1,6 @@
 // Readings a second and bytes a reading, durable: our journal beside a bare SQLite program that inserts one row a
 // reading, 1000 a transaction, synchronous FULL. In turn, A B A B, so that the machine's drift meets both.
+#include "bench_figures/invented_readings.hpp"
 #include "daemon/journal/journal.hpp"
 
 #include <fmt/format.h>
@@ -7,13 +8,11 @@
 
 #include <algorithm>
 #include <chrono>
-#include <cmath>
 #include <condition_variable>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <mutex>
-#include <random>
 #include <stdlib.h>
 #include <thread>
 #include <time.h>
@@ -21,25 +20,8 @@
 namespace {
 
 using namespace stillmark::journal;
+using stillmark::figures::invented_readings;
 using Clock = std::chrono::steady_clock;
-
-constexpr std::size_t channels = 64;
-
-// 64 channels at 10 Hz, their polls spread over the period, each a bar value of five places with noise.
-std::vector<ReadingRecord> invented_readings(std::size_t count) {
-    std::mt19937_64 draw(1);
-    std::normal_distribution<double> noise(0, 1);
-    std::vector<ReadingRecord> readings;
-    readings.reserve(count);
-    for (std::size_t i = 0; i < count; ++i) {
-        const double bar = 40.0 + static_cast<double>(i % channels) + 0.0005 * noise(draw);
-        readings.push_back({i + 1, static_cast<std::uint32_t>(i % channels),
-                            static_cast<std::uint32_t>(std::lround(400 + std::abs(60 * noise(draw)))),
-                            static_cast<std::int64_t>(i) * 1562 + std::lround(40 * noise(draw)),
-                            std::round(bar * 1e5) / 1e5 * 1e5, 0});
-    }
-    return readings;
-}
 
 struct Figure {
     double wall_s;
@@ -117,7 +99,7 @@ double paced_bytes_a_reading(const std::string& path, const std::vector<ReadingR
         std::condition_variable told;
         std::uint64_t durable = 0;
         WriterSinks sinks;
-        sinks.durable = [&](std::uint64_t number) {
+        sinks.durable = [&](std::uint64_t number, const stillmark::seal::Digest&) {
             const std::lock_guard lock(mutex);
             durable = number;
             told.notify_one();

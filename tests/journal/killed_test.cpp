@@ -12,7 +12,7 @@ namespace {
 // A service that goes on with the journal and says on a pipe what it was told is durable, until it is killed.
 [[noreturn]] void serve(const std::string& path, int say) {
     WriterSinks sinks;
-    sinks.durable = [say](std::uint64_t number) { (void)!::write(say, &number, sizeof number); };
+    sinks.durable = [say](std::uint64_t number, const seal::Digest&) { (void)!::write(say, &number, sizeof number); };
     auto before = JournalReader::open(path);
     const std::uint64_t last = before ? (*before)->last_number().value() : 0;
     auto opened = JournalWriter::open(path, sinks, {.ride_along = std::chrono::milliseconds(3)});

@@ -162,7 +162,7 @@ TEST(JournalReader, AChannelOutsideItsRangeIsNamed) {
 TEST(JournalReader, ANumberThatStandsTwiceIsNamed) {
     const Scratch scratch;
     fill(scratch.file(), 100, 4);
-    sql(scratch.file(), "INSERT INTO events VALUES (7, 0, '{}')");
+    sql(scratch.file(), "INSERT INTO events VALUES (7, 0, '{}', x'00')");
     EXPECT_EQ(everything(scratch.file()).error().message,
               scratch.file() + ": number 7 stands twice or out of order; use an undamaged copy");
 }
@@ -180,7 +180,7 @@ TEST(JournalReader, ManyOverlappingBlocksAreRefused) {
     for (const auto byte : bytes)
         hex += fmt::format("{:02x}", byte);
     for (int i = 0; i < 4; ++i)
-        sql(scratch.file(), fmt::format("INSERT INTO blocks VALUES ({}, 1, x'{}')", 1000 + i, hex));
+        sql(scratch.file(), fmt::format("INSERT INTO blocks VALUES ({}, 1, x'{}', x'00')", 1000 + i, hex));
     EXPECT_EQ(reader(scratch.file())->readings(1, 1, 9999).error().message,
               scratch.file() + ": number 1001 stands twice or out of order; use an undamaged copy");
     EXPECT_NE(everything(scratch.file()).error().message.find("stands twice"), std::string::npos);

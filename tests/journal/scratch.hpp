@@ -41,7 +41,7 @@ class Scratch {
 class Told {
   public:
     WriterSinks sinks() {
-        return {[this](std::uint64_t number) { note([&] { durable_.push_back(number); }); },
+        return {[this](std::uint64_t number, const seal::Digest&) { note([&] { durable_.push_back(number); }); },
                 [this](const std::string& words) { note([&] { failed_.push_back(words); }); },
                 [this](std::size_t waiting) { note([&] { full_.push_back(waiting); }); }};
     }

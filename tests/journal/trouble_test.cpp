@@ -117,7 +117,7 @@ TEST(Durable, IsToldOnlyAfterTheLogWasForcedToTheDisk) {
     bool early = false;
     int told = 0;
     WriterSinks sinks;
-    sinks.durable = [&](std::uint64_t) {
+    sinks.durable = [&](std::uint64_t, const seal::Digest&) {
         early = early || disk.unsynced;
         ++told;
     };

@@ -31,7 +31,9 @@ TEST(JournalWriter, DurableIsToldOnlyWhenAnotherProgramCanReadIt) {
     const Scratch scratch;
     std::vector<std::string> seen;
     WriterSinks sinks;
-    sinks.durable = [&](std::uint64_t) { seen = sql(scratch.file(), "SELECT number FROM events"); };
+    sinks.durable = [&](std::uint64_t, const seal::Digest&) {
+        seen = sql(scratch.file(), "SELECT number FROM events");
+    };
     auto opened = JournalWriter::open(scratch.file(), sinks);
     ASSERT_TRUE(opened);
     ASSERT_TRUE((*opened)->append(event(7)));
@@ -125,9 +127,9 @@ TEST(JournalWriter, AFullQueueRefusesReadingsBeforeEventsAndIsTold) {
     // While a durable is being told, nothing is taken from the queue.
     std::mutex gate;
     auto sinks = told.sinks();
-    sinks.durable = [&, tell = sinks.durable](std::uint64_t number) {
+    sinks.durable = [&, tell = sinks.durable](std::uint64_t number, const seal::Digest& digest) {
         const std::lock_guard wait(gate);
-        tell(number);
+        tell(number, digest);
     };
     auto opened = JournalWriter::open(scratch.file(), sinks, limits);
     ASSERT_TRUE(opened);
@@ -190,7 +192,7 @@ TEST(JournalWriter, ANewerFormatIsRefusedByWriterAndReader) {
     ASSERT_TRUE(JournalWriter::open(scratch.file(), {}));
     sql(scratch.file(), "UPDATE meta SET value = '3' WHERE key = 'format'");
     const std::string words =
-        scratch.file() + ": is a journal of format 3; this build reads up to 1; use a newer stillmark";
+        scratch.file() + ": is a journal of format 3; this build reads up to 2; use a newer stillmark";
     EXPECT_EQ(objection(scratch.file()), words);
     EXPECT_EQ(JournalReader::open(scratch.file()).error().message, words);
 }

@@ -33,7 +33,8 @@ class Folder : public ::testing::Test {
         return {std::istreambuf_iterator<char>(in), {}};
     }
     static int shell(const std::string& command) {
-        return std::system(("( " + command + " ) >/dev/null 2>&1").c_str()); // NOLINT(concurrency-mt-unsafe): one thread
+        return std::system(
+            ("( " + command + " ) >/dev/null 2>&1").c_str()); // NOLINT(concurrency-mt-unsafe): one thread
     }
 
   private:

@@ -1,0 +1,93 @@
+#include "daemon/journal/verify.hpp"
+
+#include "daemon/cli/commands.hpp"
+#include "daemon/cli/exit_code.hpp"
+#include "daemon/cli/verify_report.hpp"
+#include "daemon/journal/compare.hpp"
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+#include <charconv>
+#include <memory>
+#include <string>
+#include <vector>
+
+namespace stillmark::cli {
+
+namespace {
+
+struct VerifyWords {
+    std::string file;
+    std::vector<std::string> keys;
+    std::vector<std::string> digests;
+    std::string against;
+    bool pages = false;
+    bool as_json = false;
+};
+
+void refuse_verify(const std::string& words, int& exit_code) {
+    fmt::print(stderr, "stillmark: {}\n", words);
+    exit_code = code(Exit::wrong_use);
+}
+
+/// "NUMBER:HEX", as a certificate prints it.
+std::optional<journal::PrintedDigest> printed_digest(const std::string& text) {
+    const auto colon = text.find(':');
+    journal::PrintedDigest printed;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + std::min(colon, text.size()), printed.number);
+    if (colon == std::string::npos || error != std::errc() || end != text.data() + colon || printed.number < 0)
+        return std::nullopt;
+    const auto digest = seal::digest_from_hex(std::string_view(text).substr(colon + 1));
+    if (!digest) return std::nullopt;
+    printed.digest = *digest;
+    return printed;
+}
+
+void verify_journal(const VerifyWords& words, int& exit_code) {
+    journal::Anchors anchors;
+    for (const auto& path : words.keys) {
+        const auto key = seal::PublicKey::load(path);
+        if (!key) return refuse_verify(key.error().message, exit_code);
+        anchors.keys.push_back(*key);
+    }
+    for (const auto& text : words.digests) {
+        const auto printed = printed_digest(text);
+        if (!printed)
+            return refuse_verify(fmt::format("--digest {}: give the number, a colon and the 64 hex digits that are "
+                                             "printed beside it",
+                                             text),
+                                 exit_code);
+        anchors.printed.push_back(*printed);
+    }
+    const auto told =
+        journal::verify(words.file, anchors, words.pages ? journal::Pages::every_one : journal::Pages::as_far_as_read);
+    if (!told) return refuse_verify(told.error().message, exit_code);
+    std::optional<journal::Comparison> comparison;
+    if (!words.against.empty()) {
+        const auto compared = journal::compare(words.file, words.against);
+        if (!compared) return refuse_verify(compared.error().message, exit_code);
+        comparison = *compared;
+    }
+    const VerifyReport report{words.file, words.against, anchors, *told, comparison};
+    fmt::print("{}", words.as_json ? report_json(report) : report_text(report));
+    if (!is_as_written(report)) exit_code = code(Exit::answer_is_no);
+}
+
+} // namespace
+
+void add_verify(CLI::App& app, int& exit_code) {
+    CLI::App* command =
+        app.add_subcommand("verify", "Says whether a journal holds what was written to it; needs no service");
+    const auto words = std::make_shared<VerifyWords>();
+    command->add_option("JOURNAL", words->file, "Journal file")->required();
+    command->add_option("--key", words->keys, "Public key of the service that wrote it (PEM); may be given again");
+    command->add_option("--digest", words->digests,
+                        "NUMBER:HEX, a digest that was printed on a certificate; may be given again");
+    command->add_option("--against", words->against, "Another journal, to compare what the two hold");
+    command->add_flag("--pages", words->pages, "Look at each page of the file too, not only at what is stored");
+    command->add_flag("--json", words->as_json, "Print JSON");
+    command->callback([words, &exit_code] { verify_journal(*words, exit_code); });
+}
+
+} // namespace stillmark::cli

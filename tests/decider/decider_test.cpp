@@ -1,6 +1,7 @@
 #include "daemon/decider/frame.hpp"
 #include "daemon/journal/block.hpp"
 #include "daemon/journal/journal.hpp"
+#include "daemon/journal/verify.hpp"
 #include "decider/desk.hpp"
 
 #include <gtest/gtest.h>
@@ -337,6 +338,28 @@ TEST(Decider, ALeakIsToldByTheReadingsOfItsWatch) {
     const auto told = results(desk.state(), "");
     EXPECT_EQ(told["checks"][0]["check"], "leak");
     EXPECT_EQ(told["checks"][0]["passed"], true);
+}
+
+// What a certificate prints of its journal holds when the journal is looked at later.
+TEST(Decider, TheJournalsHeadIsTheDigestOfWhatIsOnDisk) {
+    const Folder folder;
+    std::vector<JournalHead> heads;
+    {
+        Desk desk(folder / "j");
+        heads.push_back(desk.decider->journal_head());
+        desk.pass(0.5);
+        heads.push_back(desk.decider->journal_head());
+        desk.decider->stop("the test is over");
+    }
+    EXPECT_GT(heads[0].number, 0U);
+    EXPECT_GT(heads[1].number, heads[0].number);
+    for (const auto& head : heads) {
+        const journal::PrintedDigest printed{static_cast<std::int64_t>(head.number),
+                                             seal::digest_from_hex(head.digest_hex).value()};
+        const auto told = journal::verify(folder / "j", {{}, {printed}});
+        ASSERT_TRUE(told) << told.error().message;
+        EXPECT_EQ(told->findings, std::vector<std::string>{}) << head.number;
+    }
 }
 
 TEST(Decider, MissingMarksAreListed) {

@@ -75,7 +75,7 @@ class Programs(unittest.TestCase):
         self.at_work.client().close()
         self.at_work.end(self.at_work.service)
         base = sqlite3.connect(self.at_work.journal)
-        base.execute("UPDATE meta SET value = '2' WHERE key = 'format'")
+        base.execute("UPDATE meta SET value = '3' WHERE key = 'format'")
         base.commit()
         base.close()
         self.refused(self.start_again(), "run.journal")

@@ -94,6 +94,60 @@ Certificate with_names(const std::string& name) {
     return one;
 }
 
+/// Everything that a certificate can say at once.
+Certificate with_everything() {
+    Certificate one = sample::certificate();
+    one.language = records::Language::german;
+    one.lacking = {"mark 3 is unbracketed and nobody accepted it"};
+    one.replaces = "INV-2026-0000";
+    one.amended_because = "wrong serial number";
+    one.accreditation = "accredited for nothing, invented";
+    one.logo = std::string(STILLMARK_SOURCE_DIR) + "/daemon/packaging/console.png";
+    one.place = "at the customer's works, hall 3";
+    one.remark = "the case was open";
+    one.item.dial = true;
+    one.item.above_balance_mm = "-35.5";
+    auto& results = one.results[0];
+    results.method = "an invented guideline, basic procedure";
+    results.method_edition = "edition 4 (A. Admin)";
+    results.departures = {"the sequence has 11 points in place of 6"};
+    results.hold_shortened = true;
+    results.specification = "0.1 % of span and 0.05 % of reading";
+    results.decision = metrology::DecisionRule{metrology::Rule::guard_band, 0.83, true};
+    results.verdict = metrology::Verdict::conditional_pass;
+    results.zero_deviation = {-0.02, "-0.020"};
+    results.largest_hysteresis = {0.04, "0.040"};
+    results.largest_repeatability = {0.012, "0.012"};
+    results.largest_deviation = {0.365, "0.365"};
+    results.unsaid = {"linearity: there are too few points"};
+    results.findings = {"waiting time: 20 s at 40 bar, at least 30 s is asked for"};
+    results.left_out = {"mark 23, 40 bar rising: void: wrong disc"};
+    results.checks.push_back({"level", "not looked at", false, "no level at hand", "A. Admin"});
+    for (auto& table : results.tables) {
+        table.series = 2;
+        for (auto& row : table.rows)
+            row.untapped = row.indication;
+    }
+    auto& rows = results.tables[0].rows;
+    rows[0].zero = true;
+    rows[0].status = "vented";
+    rows[1].status = "unbracketed";
+    rows[2].status = "unbracketed";
+    rows[2].accepted_by = "R. Reviewer";
+    rows[2].accepted_because = "seen on the picture";
+    rows[2].flags = {"approached from above"};
+    rows[3].k = 2.13;
+    for (auto& at : results.points) {
+        at.repeatability = at.reproducibility = at.hysteresis;
+        at.error_span = at.deviation_up;
+        at.k = 2.06;
+    }
+    results.points[0].at_capability = true;
+    results.points[0].k = 2;
+    results.overlaps[0].agrees = false;
+    return one;
+}
+
 } // namespace
 
 TEST(WrittenSamples, OfEveryKind) {
@@ -105,6 +159,7 @@ TEST(WrittenSamples, OfEveryKind) {
     Certificate german = sealed(11);
     german.language = records::Language::german;
     write_sample("german", german, xml);
+    write_sample("everything", with_everything(), xml);
     Certificate adjusted = sealed(11);
     adjusted.results.push_back(adjusted.results[0]);
     adjusted.results[1].condition = "as left";

@@ -99,11 +99,15 @@ void attach(QPDF& pdf, const About& about, const Attachment& attachment) {
     pdf.getRoot().replaceKey("/AF", QPDFObjectHandle::newArray({file.getObjectHandle()}));
 }
 
-/// ISO 19005-3, 6.2.8: no image is smoothed by whoever shows it.
-void leave_images_as_they_are(QPDF& pdf) {
-    for (QPDFObjectHandle& object : pdf.getAllObjects())
+/// Two things that Cairo 1.16 leaves as ISO 19005-3, 6.2, does not want them: no image is smoothed by whoever shows it,
+/// and an embedded TrueType font of many letters says which glyph belongs to which number.
+void mend_what_cairo_wrote(QPDF& pdf) {
+    for (QPDFObjectHandle& object : pdf.getAllObjects()) {
         if (object.isStream() && object.getDict().getKey("/Subtype").isNameAndEquals("/Image"))
             object.getDict().removeKey("/Interpolate");
+        if (object.isDictionaryOfType("/Font", "/CIDFontType2") && !object.hasKey("/CIDToGIDMap"))
+            object.replaceKey("/CIDToGIDMap", QPDFObjectHandle::newName("/Identity"));
+    }
 }
 
 } // namespace
@@ -140,7 +144,7 @@ RecordResult<std::string> archived(const std::string& plain_pdf, const About& ab
         pdf.processMemoryFile("certificate", plain_pdf.data(), plain_pdf.size());
         describe(pdf, about);
         state_colours(pdf);
-        leave_images_as_they_are(pdf);
+        mend_what_cairo_wrote(pdf);
         if (!attachment.bytes.empty()) attach(pdf, about, attachment);
         QPDFWriter writer(pdf);
         writer.setOutputMemory();

@@ -99,7 +99,6 @@ Pairs customer_pairs(const Desk& desk) {
 /// Result and uncertainty at a glance.
 Flow in_brief(const Desk& desk) {
     const Words& words = desk.words;
-    const std::string in_unit = " / " + desk.certificate.unit.symbol;
     std::vector<TableRow> rows;
     for (const Results& one : desk.certificate.results)
         rows.push_back({{words.named("condition", one.condition), verdict_words(one.verdict, words), one.specification,
@@ -109,16 +108,16 @@ Flow in_brief(const Desk& desk) {
                         "",
                         true});
     if (rows.empty()) return {};
-    Flow flow = heading(desk.type, words("in brief"), desk.width, false);
+    Flow flow = heading(desk.type, words("in brief", {{"unit", desk.certificate.unit.symbol}}), desk.width, false);
     append(flow, kept(table(desk.type,
                             {{words("results")},
                              {words("conformity")},
                              {words("permissible error")},
-                             {words("largest deviation") + in_unit, true},
-                             {words("largest uncertainty") + in_unit, true},
-                             {words("zero deviation") + in_unit, true},
-                             {words("largest hysteresis") + in_unit, true},
-                             {words("largest repeatability") + in_unit, true}},
+                             {words("largest deviation"), true},
+                             {words("largest uncertainty"), true},
+                             {words("zero deviation"), true},
+                             {words("largest hysteresis"), true},
+                             {words("largest repeatability"), true}},
                             rows, desk.width, words("continued"))));
     return flow;
 }

@@ -10,7 +10,6 @@ namespace stillmark::records::print {
 
 namespace {
 
-constexpr double gap = 7; // between columns
 constexpr Style body{table_size, false, 0};
 constexpr Style head_style{7.2, false, label_grey};
 constexpr Style group_style{table_size, true, 0};
@@ -60,6 +59,7 @@ void drop_empty(std::vector<Column>& columns, std::vector<TableRow>& rows) {
 struct Wish {
     double width = 0;
     double least = 0; ///< below it even words are broken
+    double floor = 0; ///< below it numbers are
     double before = 0;
     double after = 0;
 };
@@ -80,33 +80,43 @@ Wish wish_of(Typeface& type, const Column& column, std::size_t c, const std::vec
                 std::max(wish.least, std::min(widest_word(type, row.cells[c], style_of(row), false), word_at_most));
         }
     }
-    if (column.numbers) wish.least = std::max(wish.least, wish.before + wish.after);
+    constexpr double narrow_words = 18;
+    wish.floor = column.numbers ? wish.before + wish.after : std::min(wish.least, narrow_words);
+    wish.least = std::max(wish.least, wish.floor);
     constexpr double head_at_most = 62;
-    const double whole_head = std::min(type.line(column.head, head_style).width, head_at_most);
+    // A head with a hyphen in it is to be broken there.
+    const bool hyphen = column.head.find('-') != std::string::npos;
+    const double whole_head = hyphen ? 0 : std::min(type.line(column.head, head_style).width, head_at_most);
     wish.width = std::max({wish.width, wish.least, whole_head});
     return wish;
 }
 
-/// The words get what numbers leave; where even the least of all is too much, everything gets less and is broken.
-std::vector<Place> places_of(const std::vector<Column>& columns, const std::vector<Wish>& wishes, double width) {
-    const double room = width - gap * static_cast<double>(columns.size() - 1);
-    double wanted = 0, least = 0;
+/// The words get what numbers leave. Where even the least of all is too much, words and heads are broken first, numbers
+/// only where nothing else is left.
+double width_of(const Wish& wish, const Wish& all, double room) {
+    if (all.width <= room) return wish.width;
+    if (all.least <= room) return wish.least + (wish.width - wish.least) * (room - all.least) / (all.width - all.least);
+    if (all.floor < room) return wish.floor + (wish.least - wish.floor) * (room - all.floor) / (all.least - all.floor);
+    return wish.floor * room / all.floor;
+}
+
+std::vector<Place> places_of(const std::vector<Wish>& wishes, double width) {
+    Wish all;
     for (const Wish& wish : wishes) {
-        wanted += wish.width;
-        least += wish.least;
+        all.width += wish.width;
+        all.least += wish.least;
+        all.floor += wish.floor;
     }
-    std::vector<Place> places(columns.size());
+    constexpr double usual_gap = 7, narrow_gap = 4.5;
+    const auto gaps = static_cast<double>(wishes.size() - 1);
+    const double gap = all.least + usual_gap * gaps > width ? narrow_gap : usual_gap;
+    const double room = width - gap * gaps;
+    const double spare = all.width < room && gaps > 0 ? (room - all.width) / gaps : 0;
+    std::vector<Place> places;
     double x = 0;
-    const double spare =
-        wanted <= room && columns.size() > 1 ? (room - wanted) / static_cast<double>(columns.size() - 1) : 0;
-    for (std::size_t c = 0; c < columns.size(); ++c) {
-        const Wish& wish = wishes[c];
-        double own = wish.width;
-        if (least >= room)
-            own = wish.least * room / least;
-        else if (wanted > room)
-            own = wish.least + (wish.width - wish.least) * (room - least) / (wanted - least);
-        places[c] = {x, own, own - wish.after};
+    for (const Wish& wish : wishes) {
+        const double own = width_of(wish, all, room);
+        places.push_back({x, own, own - wish.after});
         x += own + gap + spare;
     }
     return places;
@@ -174,7 +184,7 @@ Flow table(Typeface& type, std::vector<Column> columns, std::vector<TableRow> ro
     std::vector<Wish> wishes;
     for (std::size_t c = 0; c < columns.size(); ++c)
         wishes.push_back(wish_of(type, columns[c], c, rows));
-    const auto places = places_of(columns, wishes, width);
+    const auto places = places_of(wishes, width);
 
     std::vector<std::vector<Set>> heads;
     for (std::size_t c = 0; c < columns.size(); ++c) {

@@ -3,6 +3,7 @@
 #include "daemon/decider/frame.hpp"
 #include "daemon/decider/recovery.hpp"
 #include "daemon/decider/service_facts.hpp"
+#include "daemon/gateway/certificate_office.hpp"
 #include "daemon/gateway/http_server.hpp"
 #include "daemon/gateway/local_socket.hpp"
 #include "daemon/gateway/requests.hpp"
@@ -31,6 +32,7 @@ struct Options {
     std::string bench;
     std::string journal;
     std::string key;
+    std::string records;
     std::string socket;
     std::string profiles;
     bool check = false;
@@ -102,12 +104,16 @@ int serve(const Options& options, const bench::BenchFile& bench) {
                                                  options.journal, std::move(sinks), *key);
     if (const auto wrong = decider->start(*first)) return refuse(*wrong);
 
+    gateway::CertificateOffice office(io, *decider, {options.records, *key, log});
+    office.take_up();
     gateway::GatewayDoor door;
-    door.ask = [&io, &decider](nlohmann::json request, std::function<void(nlohmann::json)> reply) {
-        boost::asio::post(io, [&decider, request = std::move(request), reply = std::move(reply)] {
+    door.ask = [&io, &decider, &office](nlohmann::json request, std::function<void(nlohmann::json)> reply) {
+        boost::asio::post(io, [&decider, &office, request = std::move(request), reply = std::move(reply)] {
+            if (gateway::CertificateOffice::takes(request)) return office.answer(request, reply);
             gateway::answer(*decider, request, reply);
         });
     };
+    gateway::GatewayDoor local_door{gateway::guarded(door.ask, !options.http.users.empty())};
     std::vector<std::unique_ptr<acquisition::BusThread>> buses;
     for (auto& plan : decider::bus_plans(*decider->state().bench)) {
         acquisition::BusSinks bus_sinks;
@@ -115,14 +121,14 @@ int serve(const Options& options, const bench::BenchFile& bench) {
         bus_sinks.change = [](const std::string& words, bool bad) { log(bad, words); };
         buses.push_back(std::make_unique<acquisition::BusThread>(std::move(plan), std::move(bus_sinks)));
     }
-    socket = std::make_unique<gateway::LocalSocket>(options.socket, door);
+    socket = std::make_unique<gateway::LocalSocket>(options.socket, local_door);
     if (const auto trouble = socket->trouble()) return refuse(*trouble);
     if (http) {
         http->serve({door,
                      [&io, &decider](std::function<void(const decider::Decider&)> look) {
                          boost::asio::post(io, [&decider, look = std::move(look)] { look(*decider); });
                      },
-                     options.journal});
+                     options.journal, options.records});
         log(false, fmt::format("the console is at {}", http->url()));
     }
     log(false, fmt::format("the journal is signed with the key {} (fingerprint {}); who verifies it needs {}.pub",
@@ -159,6 +165,8 @@ int main(int argc, char** argv) {
     app.add_option("--key", options.key,
                    "the key that signs the journal, made where it is missing; by default beside the journal, with .key "
                    "behind its name");
+    app.add_option("--records", options.records,
+                   "the folder of the certificates; by default beside the journal, with .records behind its name");
     app.add_option("--socket", options.socket,
                    "where clients reach the service; by default $STILLMARK_SOCKET or /run/stillmark/socket");
     app.add_option("--profiles", options.profiles,
@@ -183,6 +191,7 @@ int main(int argc, char** argv) {
     };
     if (options.journal.empty()) options.journal = options.bench + ".journal";
     if (options.key.empty()) options.key = options.journal + ".key";
+    if (options.records.empty()) options.records = options.journal + ".records";
     if (options.socket.empty()) options.socket = from_environment("STILLMARK_SOCKET", "/run/stillmark/socket");
     if (options.profiles.empty()) options.profiles = from_environment("STILLMARK_PROFILES", STILLMARK_PROFILE_FOLDER);
 

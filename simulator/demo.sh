@@ -109,6 +109,20 @@ outcome=0
 wait "$simulator" || outcome=$?
 simulator=
 "$programs/stillmark" --socket "$socket" results >"$run/results.txt" 2>&1 || outcome=1
+
+# The certificates: what the customer said, a draft of each instrument, and a reviewer who did not work at the run.
+ask() { "$programs/stillmark" --socket "$socket" "$@" >>"$run/certificates.txt" 2>&1; }
+certificates=0
+if [ "$outcome" -eq 0 ]; then
+    ask particulars R1 --customer "Invented Works" --address "Customer Lane 2" --address "00000 Nowhere" --country DE \
+        --order "INV-77" --received 2026-01-15 --condition "clean, without damage" &&
+        ask certificate R1 --by "O. Operator (invented)" || certificates=1
+    for number in $("$programs/stillmark" --socket "$socket" certificates --json | tr ',{' '\n\n' |
+        sed -n 's/^"certificate":"\([^"]*\)".*/\1/p'); do
+        ask sign "$number" --by "R. Reviewer (invented)" || certificates=1
+    done
+    "$programs/stillmark" --socket "$socket" certificates >"$run/list.txt" 2>&1 || certificates=1
+fi
 kill "$service" 2>/dev/null || outcome=1
 wait "$service" || outcome=1
 service=
@@ -132,6 +146,14 @@ set -- judge --log "$run/truth.csv" --results "$run/results.json" --least-marks 
 echo
 "$programs/stillmark" replay "$journal" >"$run/replay.txt" 2>&1 || verdict=1
 tail -n 1 "$run/replay.txt"
+echo
+echo "Certificates, signed by an invented reviewer:"
+sed 's/^/   /' "$run/list.txt"
+echo "   The documents are in $journal.records"
+if [ "$certificates" -ne 0 ]; then
+    verdict=1
+    tail -n 5 "$run/certificates.txt"
+fi
 echo
 echo "The journal is $journal"
 [ "$verdict" -eq 0 ] && echo "== Good: every mark holds against the hidden truth." || echo "== NOT GOOD: see above."

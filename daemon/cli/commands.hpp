@@ -18,6 +18,8 @@ void add_void(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_redo(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_surroundings(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_health(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_certificate(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_particulars(CLI::App& app, const ServiceCall& call, int& exit_code);
 
 // These need no service.
 void add_pressure(CLI::App& app, int& exit_code);

@@ -18,7 +18,7 @@ namespace stillmark::cli {
 
 namespace {
 
-constexpr std::size_t columns = 100;
+constexpr std::size_t report_columns = 100;
 
 struct PropagateRequest {
     std::string file;
@@ -64,7 +64,7 @@ void print_budget(const PropagateTask& task, const OutputResult& out) {
                        fmt::format("{:.3g}", known.u), dof_text(known.dof), fmt::format("{:.4g}", lines[i].coefficient),
                        fmt::format("{:.3g}", lines[i].contribution), fmt::format("{:.1f} %", 100 * lines[i].share)});
     }
-    for (const auto& line : table.lines(columns))
+    for (const auto& line : table.lines(report_columns))
         fmt::print("  {}\n", line);
 }
 
@@ -75,7 +75,7 @@ void print_output(const PropagateTask& task, const PropagateResult& result, std:
     const int digits = task.digits;
     const std::string percent = fmt::format("{:g} %", 100 * task.coverage);
     fmt::print("{} = {}\n", task.output_names[i].empty() ? "y" : printable(task.output_names[i]),
-               cut(printable(task.formulas[i]), columns));
+               cut(printable(task.formulas[i]), report_columns));
     if (first.defined)
         fmt::print("  First order:  {}  u = {:.{}g}  degrees of freedom {}\n"
                    "                {} interval [{}, {}], U = {:.{}g} (k = {:.3f})\n",
@@ -117,7 +117,7 @@ void print_correlation(const PropagateTask& task, const PropagateResult& result)
             row.push_back(fmt::format("{:.3f}", result.correlation[i * size + j]));
         table.add_row(std::move(row));
     }
-    for (const auto& line : table.lines(columns))
+    for (const auto& line : table.lines(report_columns))
         fmt::print("{}\n", line);
 }
 

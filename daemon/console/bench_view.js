@@ -94,8 +94,8 @@ export class BenchView {
     const states = frame.channels.map(
       (channel) => ({channel, instrument: bench.instruments.get(channel.name), ...this.answers(channel, frameAge_us)}));
     const columns = [
-      {name: "Instrument"}, {name: "Serial"}, {name: "Model"}, {name: "Bus"}, {name: "State"},
-      {name: "Last reading", numeric: true}, {name: "Age", numeric: true}, {name: "Stillness"}
+      "Instrument", "Serial", "Model", "Bus", "State", {name: "Last reading", numeric: true},
+      {name: "Age", numeric: true}, "Stillness"
     ];
     renderWhenChanged(this.instruments,
       states.map((one) => [one.channel.name, one.word, one.age, one.reading, one.channel.stillness, bench.revision]),
@@ -124,7 +124,7 @@ export class BenchView {
       };
     });
     renderWhenChanged(this.buses, buses,
-      () => table("Buses", [{name: "Bus"}, {name: "Kind"}, {name: "Answer", numeric: true}, {name: "State"}],
+      () => table("Buses", ["Bus", "Kind", {name: "Answer", numeric: true}, "State"],
         buses.map((one) => ({class: one.well ? null : "unwell", cells: one.cells}))));
     this.showAir(frame);
     this.showForms();
@@ -149,8 +149,7 @@ export class BenchView {
     ];
     renderWhenChanged(this.air, [rows, stated],
       () => [make("p", {class: old || !air.stated ? "unwell" : null, text: stated}),
-        table("Surroundings and their limits",
-          [{name: "Quantity"}, {name: "Value", numeric: true}, {name: "Limits"}, {name: "State"}],
+        table("Surroundings and their limits", ["Quantity", {name: "Value", numeric: true}, "Limits", "State"],
           rows.map(([name, value, unit, limits, beyond]) => ({
             class: beyond ? "unwell" : null,
             cells: [
@@ -223,8 +222,7 @@ export class BenchView {
     renderWhenChanged(this.balance, this.health,
       () => [this.health.length === 0
           ? make("p", {text: "Nothing was stated of its health yet: fall rate, spin time, smallest disc."})
-          : table("Health of the balance, latest first",
-              [{name: "Range"}, {name: "Sign"}, {name: "When"}, {name: "Verdict"}, {name: "Words"}, {name: "By"}],
+          : table("Health of the balance, latest first", ["Range", "Sign", "When", "Verdict", "Words", "By"],
               [...this.health].reverse().map((one) => ({
                 class: one.verdict === "good" ? null : "unwell",
                 cells: [
@@ -247,12 +245,11 @@ export class BenchView {
         fact.reason].filter((one) => typeof one === "string" && one !== "")
                     .join("; ");
     renderWhenChanged(this.events, told.map((one) => one.number),
-      () => table("The latest of the journal, newest first",
-        [{name: "When"}, {name: "What"}, {name: "Words"}, {name: "By"}], told.map((one) => ({
-          cells: [
-            dateWords(one.utc_us, true), one.kind.replace(/\B[A-Z]/g, (letter) => ` ${letter.toLowerCase()}`),
-            words(one), one.fact.by || ""
-          ]
-        }))));
+      () => table("The latest of the journal, newest first", ["When", "What", "Words", "By"], told.map((one) => ({
+        cells: [
+          dateWords(one.utc_us, true), one.kind.replace(/\B[A-Z]/g, (letter) => ` ${letter.toLowerCase()}`), words(one),
+          one.fact.by || ""
+        ]
+      }))));
   }
 }

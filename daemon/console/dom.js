@@ -62,18 +62,28 @@ export function labelled(text, field, note) {
   return make("label", {class: "field"}, make("span", {text}), field, note && make("small", {text: note}));
 }
 
+/// What is known of something, as [name, value] pairs.
+export function factList(facts) {
+  return make("dl", {}, facts.map(([name, value]) => [make("dt", {text: name}), make("dd", {text: value})]));
+}
+
+/// A link that leaves this page as it is.
+export function linkBeside(href, text) {
+  return make("a", {class: "target", href, target: "_blank", rel: "noopener", text});
+}
+
 export function button(text, press, options = {}) {
   return make("button", {type: "button", text, on: {click: press}, ...options});
 }
 
-/// A table whose first column names its rows. Cells are texts or elements; `numeric` columns stand to the right.
+/// A table whose first column names its rows. A column is its name, or {name, numeric: true} to stand to the right.
 export function table(caption, columns, rows) {
   return make("div", {class: "table-frame", tabindex: "0", role: "region", "aria-label": caption},
     make("table", {}, make("caption", {text: caption}),
       make("thead", {},
         make("tr", {},
-          columns.map(
-            (column) => make("th", {scope: "col", class: column.numeric ? "numeric" : null, text: column.name})))),
+          columns.map((column) => make(
+                        "th", {scope: "col", class: column.numeric ? "numeric" : null, text: column.name ?? column})))),
       make("tbody", {}, rows.map((row) => make("tr", {class: row.class ?? null}, row.cells.map((cell, i) => {
         const content = typeof cell === "object" && cell !== null ? cell : String(cell ?? "");
         return make(i === 0 ? "th" : "td",

@@ -1,6 +1,6 @@
 // What a run says of one instrument, up to the verdict and what it covers.
 
-import {make, table} from "./dom.js";
+import {factList, make, table} from "./dom.js";
 import {decimalsBeside, isNumber, plain, rounded, signed} from "./numbers.js";
 
 /// The decimals go by the smallest of all that decides.
@@ -23,8 +23,7 @@ function pointTable(evaluation, decimals) {
   const columns = [
     {name: `Reference, ${unit}`, numeric: true}, {name: "Rising", numeric: true}, {name: "Falling", numeric: true},
     {name: "Mean deviation", numeric: true}, {name: "Hysteresis", numeric: true},
-    {name: "Repeatability", numeric: true}, {name: "U", numeric: true}, {name: "Permissible", numeric: true},
-    {name: "Verdict"}
+    {name: "Repeatability", numeric: true}, {name: "U", numeric: true}, {name: "Permissible", numeric: true}, "Verdict"
   ];
   const deviation = (one) =>
     (one ? `${signed(one.deviation, decimals)}${one.verdict ? ` (${one.verdict})` : ""}` : "\u2013");
@@ -66,7 +65,7 @@ function summary(evaluation, decimals) {
   if (evaluation.permissible_error) facts.push(["Permissible error", evaluation.permissible_error]);
   if (evaluation.decision_rule)
     facts.push(["Decision rule", evaluation.decision_rule.words ?? evaluation.decision_rule.rule]);
-  return make("dl", {}, facts.map(([name, value]) => [make("dt", {text: name}), make("dd", {text: value})]));
+  return factList(facts);
 }
 
 function list(title, texts) {

@@ -1,9 +1,10 @@
 // The marks of one run, the one that goes on or a past one, as plots and as a table, with all that was said about it.
 
+import {certificateParts} from "./certificates.js";
 import {dateWords} from "./clock.js";
 import {deviationPlot, legendItems} from "./deviation_plot.js";
 import {askReason, closeDialog, openDialog} from "./dialogs.js";
-import {button, make, renderWhenChanged, setText, table} from "./dom.js";
+import {button, factList, linkBeside, make, renderWhenChanged, setText, table} from "./dom.js";
 import {evaluationSection} from "./evaluation.js";
 import {COVERAGE_FACTOR, isNumber, markNumbers, plain, remarks, rounded, signed} from "./numbers.js";
 import {adviceLines} from "./step_panel.js";
@@ -23,8 +24,9 @@ export class RunView {
     this.which = make("select", {"aria-label": "Instrument in the table", on: {change: () => this.showTable()}});
     this.marks = make("div");
     this.more = make("div");
+    this.papers = make("div");
     place.append(this.title, this.facts, this.legend, this.plots, make("p", {class: "table-choice"}, this.which),
-      this.marks, this.more);
+      this.marks, this.more, this.papers);
     new ResizeObserver(() => this.showPlots()).observe(this.plots);
     addEventListener("themechange", () => this.showPlots());
   }
@@ -65,6 +67,7 @@ export class RunView {
       const {results} = await get(`/api/runs/${encodeURIComponent(id)}`);
       if (this.id !== id) return;
       this.results = results;
+      this.certificates = results.run.state === "running" ? null : (await get("/api/certificates")).certificates ?? [];
       page.bench.units.learn(results.run.instruments ?? []);
       this.draw();
     } catch (trouble) {
@@ -88,6 +91,9 @@ export class RunView {
     this.showTable();
     const {checks, suspicions, missing, evaluations} = this.results;
     renderWhenChanged(this.more, [checks, suspicions, missing, evaluations], () => this.moreParts());
+    const {certificates, page} = this;
+    renderWhenChanged(this.papers, [certificates, run.state, page.mayPress],
+      () => certificates && certificateParts(run, certificates, page.mayPress, (...told) => this.send(...told)));
   }
 
   factParts(run) {
@@ -101,17 +107,11 @@ export class RunView {
       ["Bench", `${run.bench}, revision ${String(run.bench_revision).slice(0, 12)}`]
     ];
     return [
-      make("dl", {}, facts.map(([name, value]) => [make("dt", {text: name}), make("dd", {text: value})])),
+      factList(facts),
       (run.departures ?? []).length > 0 &&
         make("details", {}, make("summary", {text: "Otherwise than the method asks"}),
           make("ul", {}, run.departures.map((text) => make("li", {text})))),
-      make("p", {class: "buttons"}, make("a", {
-        class: "target",
-        href: `/api/runs/${encodeURIComponent(run.id)}`,
-        target: "_blank",
-        rel: "noopener",
-        text: "Its record (JSON)"
-      }),
+      make("p", {class: "buttons"}, linkBeside(`/api/runs/${encodeURIComponent(run.id)}`, "Its record (JSON)"),
         run.state === "running" && this.page.mayPress && button("Stop this run", () => this.stop(run)))
     ];
   }
@@ -169,9 +169,9 @@ export class RunView {
     const chosen = this.which.value;
     const marks = this.results.marks.filter((mark) => chosen === "" || mark.channel === chosen).reverse();
     const columns = [
-      {name: "Mark"}, {name: "Point"}, {name: "Direction"}, {name: "Range"}, {name: "Instrument"},
-      {name: "Reference", numeric: true}, {name: "Reading", numeric: true}, {name: "Deviation", numeric: true},
-      {name: `U (k=${COVERAGE_FACTOR})`, numeric: true}, {name: "Status"}
+      "Mark", "Point", "Direction", "Range", "Instrument", {name: "Reference", numeric: true},
+      {name: "Reading", numeric: true}, {name: "Deviation", numeric: true},
+      {name: `U (k=${COVERAGE_FACTOR})`, numeric: true}, "Status"
     ];
     renderWhenChanged(this.marks, [chosen, marks.map((mark) => [mark.mark, mark.status, mark.why, mark.flags])],
       () => (marks.length === 0
@@ -234,10 +234,7 @@ export class RunView {
           closeDialog();
           await this.send("redo", {mark: mark.mark}, `the point of mark ${mark.mark} is done again`);
         }));
-    openDialog(`Mark ${mark.mark}`, [
-      make("dl", {}, facts.map(([name, value]) => [make("dt", {text: name}), make("dd", {text: value})])), actions,
-      budget
-    ]);
+    openDialog(`Mark ${mark.mark}`, [factList(facts), actions, budget]);
     this.showBudget(budget, mark);
   }
 
@@ -263,18 +260,17 @@ export class RunView {
         make("ul", {}, missing.map((one) => make("li", {text: `${one.channel}: ${one.target} ${one.direction}`}))));
     if (checks.length > 0)
       parts.push(make("h2", {text: "Checks before the run"}),
-        table(
-          "Checks", [{name: "Check"}, {name: "Instrument"}, {name: "Result"}, {name: "Found"}], checks.map((one) => ({
-            cells: [
-              one.check, one.channel ?? "the bench",
-              one.passed             ? "passed"
-                : one.waived_because ? "not passed; gone on"
-                                     : "not passed",
-              one.waived_because
-                ? `${one.words}. Gone on because: ${one.waived_because}${one.waived_by ? ` (${one.waived_by})` : ""}`
-                                                                                       : one.words
-            ]
-          }))));
+        table("Checks", ["Check", "Instrument", "Result", "Found"], checks.map((one) => ({
+          cells: [
+            one.check, one.channel ?? "the bench",
+            one.passed             ? "passed"
+              : one.waived_because ? "not passed; gone on"
+                                   : "not passed",
+            one.waived_because
+              ? `${one.words}. Gone on because: ${one.waived_because}${one.waived_by ? ` (${one.waived_by})` : ""}`
+                                                                                     : one.words
+          ]
+        }))));
     if (evaluations.length > 0) parts.push(make("h2", {text: "Evaluation"}), ...evaluations.map(evaluationSection));
     return parts;
   }
@@ -297,7 +293,7 @@ export function budgetTable(budget) {
       isNumber(line.share) ? `${plain(line.share * 100, 2)} %` : "\u2013"
     ]
   }));
-  const columns = [{name: "Input"}, {name: "Its part of u", numeric: true}, {name: "Share", numeric: true}];
+  const columns = ["Input", {name: "Its part of u", numeric: true}, {name: "Share", numeric: true}];
   const corrections =
     (budget.corrections ?? []).map((one) => ({cells: [one.name, inUnit(one.pa), `${plain(one.ppm, 3)} ppm`]}));
   return make("div", {}, make("h3", {text: "Budget"}),
@@ -305,6 +301,6 @@ export function budgetTable(budget) {
     table(`Of the reference pressure: u = ${inUnit(budget.u_reference_pa)}`, columns, parts(budget.lines)),
     corrections.length > 0 &&
       table("Corrections from the nominal to the reference pressure",
-        [{name: "Correction"}, {name: "Pressure", numeric: true}, {name: "", numeric: true}], corrections),
+        ["Correction", {name: "Pressure", numeric: true}, {name: "", numeric: true}], corrections),
     (budget.notes ?? []).map((text) => make("p", {class: "hint", text})));
 }

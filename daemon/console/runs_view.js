@@ -68,10 +68,8 @@ export class RunsView {
     };
     const found = this.runs.filter((run) => matches(run, wished));
     setText(this.count, `${found.length} of ${this.runs.length} runs`);
-    const columns = [
-      {name: "Run"}, {name: "Begun"}, {name: "Sequence"}, {name: "Condition"}, {name: "Instruments"}, {name: "State"},
-      {name: "Marks", numeric: true}, {name: "By"}
-    ];
+    const columns =
+      ["Run", "Begun", "Sequence", "Condition", "Instruments", "State", {name: "Marks", numeric: true}, "By"];
     renderWhenChanged(this.found, found.map((run) => [run.id, run.state, run.marks]),
       () => table("Runs, latest first", columns, found.map((run) => ({
         cells: [

@@ -33,11 +33,5 @@ export function change(key, value) {
   } catch {
     // A browser without memory has the setting until it is closed.
   }
-  if (key === "theme") {
-    if (value === "system")
-      delete document.documentElement.dataset.theme;
-    else
-      document.documentElement.dataset.theme = value;
-    dispatchEvent(new Event("themechange"));
-  }
+  if (key === "theme") globalThis.showTheme(value);
 }

@@ -109,8 +109,7 @@ export class SettingsView {
       roles: roles.filter((box) => box.checked).map((box) => box.value)
     });
     return [
-      make("h2", {text: "Who may log in"}),
-      table("People of this bench", [{name: "Name"}, {name: "Roles"}, {name: ""}], users.map((user) => ({
+      make("h2", {text: "Who may log in"}), table("People of this bench", ["Name", "Roles", ""], users.map((user) => ({
         cells: [
           user.name, user.roles.join(", "),
           make("p", {class: "buttons"},

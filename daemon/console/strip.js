@@ -36,7 +36,6 @@ export class Strip {
       make("div", {class: "strip-head"}, this.words, this.which, this.span), this.drawing, this.legend);
     this.drawn_ms = 0;
     addEventListener("themechange", () => this.forget());
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.forget());
     new ResizeObserver(() => this.plot?.resize()).observe(this.drawing);
   }
   forget() {

@@ -1,7 +1,15 @@
-// Before the first paint, so that a dark room stays dark: the choice that this browser remembers.
+// Before the first paint, so that a dark room stays dark: the choice that this browser remembers, or the system's.
+const dark = matchMedia("(prefers-color-scheme: dark)");
+let chosen;
 try {
-  const theme = JSON.parse(localStorage.getItem("stillmark-settings") ?? "{}").theme;
-  if (theme === "light" || theme === "dark") document.documentElement.dataset.theme = theme;
+  chosen = JSON.parse(localStorage.getItem("stillmark-settings") ?? "{}").theme;
 } catch {
   // Without memory the page follows the system.
 }
+function showTheme(theme = chosen) {
+  chosen = theme;
+  document.documentElement.dataset.theme = ["light", "dark"].includes(theme) ? theme : dark.matches ? "dark" : "light";
+  dispatchEvent(new Event("themechange"));
+}
+dark.addEventListener("change", () => showTheme());
+showTheme();

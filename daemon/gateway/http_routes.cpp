@@ -77,6 +77,7 @@ HttpOutcome do_what(const HttpRequest& request, const HttpGround& ground) {
     keys->erase("id");
     // Nobody signs with another's name.
     if (ground.log_in != nullptr) (*keys)["by"] = ground.log_in->who(request).value_or(people::Person{}).name;
+    (*keys)["logged_in"] = ground.log_in != nullptr;
     return LaterAnswer([&ground, keys = std::move(*keys)](const std::function<void(HttpAnswer)>& give) {
         ground.change(keys, [give](const json& reply) { give(answer_of_reply(reply, 409)); });
     });
@@ -139,6 +140,11 @@ const std::vector<Route>& routes() {
          [](const HttpRequest&, const HttpGround& ground) {
              return look(ground, {{"do", "health_list"}});
          }},
+        {"GET", "/api/certificates", "look",
+         [](const HttpRequest&, const HttpGround& ground) {
+             return look(ground, {{"do", "certificate_list"}});
+         }},
+        {"GET", "/api/certificates/{certificate}/{document}", "look", ask_for_document},
         {"GET", "/metrics", "look", metrics},
         {"POST", "/api/do/{what}", "do", do_what},
     };

@@ -40,6 +40,7 @@ struct HttpGround {
     /// Lets somebody look at the present state, on the deciding thread; must return at once.
     std::function<void(std::function<void(const decider::Decider&)> look)> on_deciding_thread;
     std::string journal_path;
+    std::string records_folder;
     /// Who may do what; null where this bench is open to this machine.
     LogIn* log_in = nullptr;
     const HttpCounts* counts = nullptr;

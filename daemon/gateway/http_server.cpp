@@ -262,6 +262,7 @@ void HttpServer::serve(HttpDoor door) {
     shared.ground.change = server.door.socket.ask;
     shared.ground.on_deciding_thread = server.door.on_deciding_thread;
     shared.ground.journal_path = server.door.journal_path;
+    shared.ground.records_folder = server.door.records_folder;
     shared.ground.on_pool = [&server](std::function<HttpAnswer()> job, std::function<void(HttpAnswer)> give) {
         server.run_on_pool(std::move(job), std::move(give));
     };

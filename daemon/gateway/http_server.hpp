@@ -27,6 +27,8 @@ struct HttpDoor {
     std::function<void(std::function<void(const decider::Decider&)> look)> on_deciding_thread;
     /// What is asked of the journal goes to the file itself, on a thread beside the deciding one.
     std::string journal_path;
+    /// Where the certificates' documents are; read on that thread too.
+    std::string records_folder;
 };
 
 /// Serves the console and the API from its own thread. Bounded everywhere (`HttpLimits`); what is too much is refused,

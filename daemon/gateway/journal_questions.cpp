@@ -1,12 +1,18 @@
 #include "daemon/gateway/journal_questions.hpp"
 
+#include "daemon/bench/certificates.hpp"
 #include "daemon/bench/event.hpp"
 #include "daemon/decider/bench_json.hpp"
 #include "daemon/decider/queries.hpp"
+#include "daemon/gateway/certificate_office.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
+#include <algorithm>
 #include <charconv>
+#include <filesystem>
+#include <fstream>
 #include <limits>
 
 namespace stillmark::gateway {
@@ -115,6 +121,62 @@ HttpOutcome ask_for_readings(const HttpRequest& request, const HttpGround& groun
                 return give(
                     problem(404, "not_found", fmt::format("no instrument with a wire is called \"{}\"", channel)));
             pool([path, span = *span] { return answer_of(decider::readings_json(path, span), 503, "not_readable"); },
+                 give);
+        });
+    });
+}
+
+namespace {
+
+/// Larger than any certificate; what is larger was not put there by the service.
+constexpr std::uintmax_t largest_document = 64U << 20U;
+
+const char* type_of_document(const std::string& name) {
+    const auto ends = [&name](const char* end) { return name.ends_with(end); };
+    return ends(".pdf")   ? "application/pdf"
+           : ends(".xml") ? "application/xml"
+           : ends(".csv") ? "text/csv; charset=utf-8; header=present"
+           : ends(".sig") ? "application/octet-stream"
+                          : "application/json";
+}
+
+HttpAnswer document(const std::filesystem::path& path, const std::string& name) {
+    const auto missing = [&name] {
+        return problem(404, "not_found",
+                       fmt::format("{} is on record, but its file is not in the folder of the records; draft it again, "
+                                   "or restore the folder",
+                                   name));
+    };
+    std::error_code error;
+    const auto size = std::filesystem::file_size(path, error);
+    if (error || size > largest_document) return missing();
+    std::ifstream in(path, std::ios::binary);
+    HttpAnswer answer;
+    answer.type = type_of_document(name);
+    answer.body.resize(size);
+    in.read(answer.body.data(), static_cast<std::streamsize>(size));
+    if (!in) return missing();
+    answer.headers.emplace_back("Content-Disposition", fmt::format("inline; filename=\"{}\"", name));
+    return answer;
+}
+
+} // namespace
+
+HttpOutcome ask_for_document(const HttpRequest& request, const HttpGround& ground) {
+    return LaterAnswer([&ground, number = request.target.parts[2],
+                        name = request.target.parts[3]](const std::function<void(HttpAnswer)>& give) {
+        ground.on_deciding_thread([give, number, name, pool = ground.on_pool,
+                                   folder = ground.records_folder](const decider::Decider& decider) {
+            // Only names that are on record are looked for, so that no request leads anywhere else.
+            const auto* recorded = bench::certificate_numbered(decider.state(), number);
+            if (recorded == nullptr)
+                return give(problem(404, "not_found", fmt::format("there is no certificate \"{}\"", number)));
+            const auto names = document_names(*recorded);
+            if (std::ranges::find(names, name) == names.end())
+                return give(
+                    problem(404, "not_found", fmt::format("certificate {} has: {}", number, fmt::join(names, ", "))));
+            pool([path = std::filesystem::path(folder) / folder_of(*recorded) / name,
+                  name] { return document(path, name); },
                  give);
         });
     });

@@ -1,8 +1,11 @@
 #include "daemon/gateway/requests.hpp"
 
+#include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/decider/frame.hpp"
+#include "daemon/gateway/certificate_office.hpp"
+#include "daemon/gateway/request_keys.hpp"
 
 #include <fmt/format.h>
 
@@ -14,69 +17,6 @@ using nlohmann::json;
 
 namespace {
 
-/// Reads the keys of a request; what is missing or of another kind is said once.
-class Keys {
-  public:
-    explicit Keys(const json& request) : request_(request) {}
-
-    std::string text(const char* key) {
-        return find(
-            key, true, "a text", [](const json& node) { return node.is_string(); }, std::string());
-    }
-    std::string text_or(const char* key, const std::string& otherwise) {
-        return find(
-            key, false, "a text", [](const json& node) { return node.is_string(); }, otherwise);
-    }
-    std::int64_t number(const char* key) {
-        return find(
-            key, true, "a whole number", [](const json& node) { return node.is_number_integer(); }, std::int64_t{0});
-    }
-    bool yes_or(const char* key, bool otherwise) {
-        return find(
-            key, false, "true or false", [](const json& node) { return node.is_boolean(); }, otherwise);
-    }
-    std::int64_t number_or(const char* key, std::int64_t otherwise) {
-        return find(
-            key, false, "a whole number", [](const json& node) { return node.is_number_integer(); }, otherwise);
-    }
-    std::vector<std::string> texts_or_none(const char* key) {
-        std::vector<std::string> list;
-        const auto node = request_.find(key);
-        if (node == request_.end()) return list;
-        if (!node->is_array() || node->size() > 1000) {
-            wrong_ = fmt::format("\"{}\" is no list of texts", key);
-            return list;
-        }
-        for (const auto& item : *node) {
-            if (!item.is_string())
-                wrong_ = fmt::format("\"{}\" is no list of texts", key);
-            else
-                list.push_back(item.get<std::string>());
-        }
-        return list;
-    }
-    bool has(const char* key) const { return request_.contains(key); }
-    const std::string& wrong() const { return wrong_; }
-
-  private:
-    template <class T, class Fits>
-    T find(const char* key, bool needed, const char* kind, Fits fits, T otherwise) {
-        const auto node = request_.find(key);
-        if (node == request_.end()) {
-            if (needed && wrong_.empty()) wrong_ = fmt::format("\"{}\" is missing; give {}", key, kind);
-            return otherwise;
-        }
-        if (!fits(*node)) {
-            if (wrong_.empty()) wrong_ = fmt::format("\"{}\" is not {}", key, kind);
-            return otherwise;
-        }
-        return node->template get<T>();
-    }
-
-    const json& request_;
-    std::string wrong_;
-};
-
 using Decide = std::function<bench::Decision(const bench::State&, Micros)>;
 using Command = std::function<Decide(Keys&)>;
 
@@ -85,7 +25,10 @@ std::function<bench::Press(Micros)> press_of(Keys& keys, bool needed) {
     const bool stated = needed || keys.has("pressed_us");
     const std::int64_t pressed_us = stated ? keys.number("pressed_us") : 0;
     const std::string by = keys.text_or("by", "");
-    return [stated, pressed_us, by](Micros now_us) { return bench::Press{stated ? pressed_us : now_us, now_us, by}; };
+    const bool logged_in = keys.yes_or("logged_in", false);
+    return [stated, pressed_us, by, logged_in](Micros now_us) {
+        return bench::Press{stated ? pressed_us : now_us, now_us, by, logged_in};
+    };
 }
 
 const std::map<std::string, Command>& commands() {
@@ -203,6 +146,41 @@ const std::map<std::string, Command>& commands() {
                  return bench::state_health(state, press(now), texts);
              };
          }},
+        {"particulars",
+         [](Keys& keys) -> Decide {
+             auto press = press_of(keys, false);
+             bench::ParticularsStated what;
+             what.run = keys.text("run");
+             what.instrument = keys.text_or("instrument", "");
+             const std::pair<const char*, std::optional<std::string>*> texts[] = {
+                 {"customer", &what.customer},   {"customer_country", &what.customer_country},
+                 {"order", &what.order},         {"customer_email", &what.customer_email},
+                 {"received", &what.received},   {"place", &what.place},
+                 {"condition", &what.condition}, {"mounting", &what.mounting},
+                 {"remark", &what.remark},       {"worked_by", &what.worked_by}};
+             for (const auto& [key, to] : texts)
+                 if (keys.has(key)) *to = keys.text(key);
+             if (keys.has("customer_address")) what.customer_address = keys.texts_or_none("customer_address");
+             return [press, what](const bench::State& state, Micros now) {
+                 return bench::state_particulars(state, press(now), what);
+             };
+         }},
+        {"accept",
+         [](Keys& keys) -> Decide {
+             auto press = press_of(keys, false);
+             return [press, mark = keys.number("mark"), reason = keys.text("reason")](const bench::State& state,
+                                                                                      Micros now) {
+                 return bench::accept_mark(state, press(now), mark, reason);
+             };
+         }},
+        {"allow_expiry",
+         [](Keys& keys) -> Decide {
+             auto press = press_of(keys, false);
+             return [press, run = keys.text("run"), certificate = keys.text("certificate"),
+                     reason = keys.text("reason")](const bench::State& state, Micros now) {
+                 return bench::allow_expiry(state, press(now), run, certificate, reason);
+             };
+         }},
         {"surroundings",
          [](Keys& keys) -> Decide {
              auto press = press_of(keys, false);
@@ -230,6 +208,8 @@ json outcome_json(const json& id, const decider::Outcome& outcome) {
 json look(const decider::Decider& decider, const std::string& what, Keys& keys, const json& id) {
     if (what == "status") return {{"id", id}, {"ok", true}, {"frame", decider::frame(decider)}};
     if (what == "run_list") return {{"id", id}, {"ok", true}, {"runs", decider::run_list(decider.state())}};
+    if (what == "certificate_list")
+        return {{"id", id}, {"ok", true}, {"certificates", certificate_list(decider.state())}};
     if (what == "health_list") return {{"id", id}, {"ok", true}, {"health", decider::health_list(decider.state())}};
     if (what == "results") {
         const auto run = keys.text_or("run", "");
@@ -265,9 +245,25 @@ const std::vector<std::string>& command_names() {
         std::vector<std::string> listed;
         for (const auto& [name, command] : commands())
             listed.push_back(name);
+        for (const auto& name : CertificateOffice::commands())
+            listed.push_back(name);
         return listed;
     }();
     return names;
+}
+
+std::function<void(json, std::function<void(json)>)> guarded(std::function<void(json, std::function<void(json)>)> ask,
+                                                             bool has_users) {
+    return [ask = std::move(ask), has_users](json request, std::function<void(json)> reply) {
+        request.erase("logged_in");
+        const auto what = request.find("do");
+        if (has_users && what != request.end() && (*what == "accept" || *what == "sign" || *what == "allow_expiry"))
+            return reply({{"id", request.value("id", json(nullptr))},
+                          {"ok", false},
+                          {"code", "refused"},
+                          {"error", "this needs somebody who has logged in; do it in the console"}});
+        ask(std::move(request), std::move(reply));
+    };
 }
 
 json malformed(const json& id, const std::string& why) {

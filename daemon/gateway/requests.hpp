@@ -22,6 +22,11 @@ std::optional<nlohmann::json> parse_request(const std::string& text);
 /// The commands that change something, as `do` names them.
 const std::vector<std::string>& command_names();
 
+/// What clients of the local socket may ask. Nobody there has given a password, so whatever says so is taken off; where
+/// the service has users, what needs a reviewer or an administrator is refused.
+std::function<void(nlohmann::json, std::function<void(nlohmann::json)>)>
+guarded(std::function<void(nlohmann::json, std::function<void(nlohmann::json)>)> ask, bool has_users);
+
 /// The reply to something that is no request.
 nlohmann::json malformed(const nlohmann::json& id, const std::string& why);
 

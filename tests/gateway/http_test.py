@@ -80,7 +80,7 @@ class Http(unittest.TestCase):
         self.assertEqual((status, body), (304, b""))
 
     def test_every_answer_is_guarded(self):
-        for path in ("/api/frame", "/page/dygraph.min.css", "/no/such/path"):
+        for path in ("/api/frame", "/page/style.css", "/no/such/path"):
             headers = self.bench.ask(path)[1]
             self.assertIn("default-src 'self'", headers["Content-Security-Policy"])
             self.assertIn("frame-ancestors 'none'", headers["Content-Security-Policy"])

@@ -147,7 +147,7 @@ class OpenApi(unittest.TestCase):
                                                "mark": -1, "reason": "test"}))
         self.get("/api/session")
         self.assertIn(b"stillmark_channel_value{", self.get("/metrics"))
-        self.get("/page/{name}", "/page/dygraph.min.css")
+        self.get("/page/{name}", "/page/style.css")
         self.get("/page/{name}", "/page/none.css")
         self.get("/api/live")
         for path, methods in self.described.document["paths"].items():

@@ -44,6 +44,8 @@ int run(int argc, char** argv) {
     cli::add_redo(app, call, exit_code);
     cli::add_surroundings(app, call, exit_code);
     cli::add_health(app, call, exit_code);
+    cli::add_certificate(app, call, exit_code);
+    cli::add_particulars(app, call, exit_code);
     cli::add_pressure(app, exit_code);
     cli::add_plan(app, exit_code);
     cli::add_evaluate(app, exit_code);

@@ -1,0 +1,72 @@
+// The certificates of one run: drafted, looked at, signed by somebody else.
+
+import {ask, askReason, closeDialog, openDialog} from "./dialogs.js";
+import {button, labelled, linkBeside, make, table} from "./dom.js";
+
+const STATED = [
+  ["customer", "Customer"], ["customer_address", "Address, parts separated by commas"],
+  ["customer_country", "Country, two letters"], ["order", "Order"], ["received", "Received, as 2026-01-15"],
+  ["condition", "Condition when received"], ["worked_by", "Who worked the balance"]
+];
+
+export function certificateParts(run, certificates, mayPress, send) {
+  const rows = run.instruments.map(({name}) => {
+    const one = certificates.find((other) => other.instrument === name && other.runs.includes(run.id));
+    const draft = (more, said) => send("draft", {runs: one?.runs ?? [run.id], instrument: name, ...more}, said);
+    const number = one?.certificate;
+    const isDraft = one?.state === "draft";
+    return {
+      cells: [
+        name, number ?? "none",
+        make("div", {text: one ? isDraft ? "draft" : `signed by ${one.signed_by}` : ""},
+          make("ul", {}, (one?.lacking ?? []).map((text) => make("li", {text})))),
+        make("div", {class: "buttons"},
+          (one?.documents ?? [])
+            .map((file) => linkBeside(`/api/certificates/${number}/${file}`, file.slice(number.length + 1)))),
+        make("div", {class: "buttons"},
+          mayPress && (!one || isDraft) &&
+            button(one ? "Draft again" : "Draft",
+              () => draft(
+                one?.replaces ? {replaces: one.replaces, reason: one.amended_because} : {}, `${name} is drafted`)),
+          mayPress && one && !isDraft &&
+            button("Amend",
+              async () => {
+                const reason = await askReason(`Amend ${number}`, "A new certificate names this one.", "Draft it");
+                if (reason !== null) draft({replaces: number, reason}, `${number} is amended`);
+              }),
+          isDraft && one.lacking.length === 0 &&
+            button("Sign",
+              async () => {
+                const by = await ask(`Sign ${number}`, "You have read it and did not work at this run.", "Sign",
+                  {label: "Your name, as it stands on the certificate"});
+                if (by) send("sign", {certificate: number, by}, `${number} is signed`);
+              }))
+      ]
+    };
+  });
+  return [
+    make("h2", {text: "Certificates"}),
+    make("p", {class: "buttons"}, button("State customer and order", () => particulars(run, send))),
+    table("Certificates of this run", ["Instrument", "Number", "State", "Documents", "Next"], rows)
+  ];
+}
+
+function particulars(run, send) {
+  const fields = STATED.map(([, words]) => labelled(words, make("input", {type: "text", maxlength: "500"})));
+  openDialog(`For the certificates of run ${run.id}`,
+    [make("form", {
+      on: {
+        submit: (event) => {
+          event.preventDefault();
+          const body = {run: run.id};
+          STATED.forEach(([key], i) => {
+            const text = fields[i].querySelector("input").value.trim();
+            if (text) body[key] = key === "customer_address" ? text.split(/\s*,\s*/) : text;
+          });
+          closeDialog();
+          send("particulars", body, "what the certificates say");
+        }
+      }
+    },
+      fields, make("p", {class: "buttons"}, make("button", {type: "submit", text: "State it"})))]);
+}

@@ -1,0 +1,176 @@
+#include "bench/world.hpp"
+#include "daemon/metrology/rounding.hpp"
+#include "daemon/records/content.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+
+namespace stillmark::records {
+namespace {
+
+using bench::testing::World;
+
+/// A run of the small bench's first instrument, worked to its end.
+World worked() {
+    World world(bench::testing::small_bench_text({{R"("laboratory": "Invented Pressure Laboratory, Nowhere",)",
+                                                   R"("laboratory": "Invented Pressure Laboratory, Nowhere",
+  "records": {"address": ["Street of Nothing 1"], "country": "DE", "procedure": "INV-P-3", "logo": "logo.png"},
+  "standards": [
+    {"what": "balance", "certificate": "INV-P-21", "issued": "2023-01-01", "valid_until": "2030-12-31"},
+    {"what": "discs", "certificate": "INV-M-17", "issued": "2023-01-01", "valid_until": "2030-12-31"}
+  ],)"}}));
+    EXPECT_EQ(world.start({world.state.bench->instruments[0].name}), "");
+    for (int i = 0; i < 500 && world.state.running() != nullptr; ++i) {
+        world.work_one_step();
+        if (world.state.running() != nullptr && world.run().now() == nullptr) world.pass(1);
+    }
+    EXPECT_EQ(world.run().end, bench::RunEnd::finished);
+    return world;
+}
+
+bench::CertificateDrafted draft_of(const World& world, std::vector<std::string> runs = {"R1"}) {
+    bench::CertificateDrafted draft;
+    draft.certificate = "INV-2023-0001";
+    draft.runs = std::move(runs);
+    draft.instrument = world.state.bench->instruments[0].name;
+    draft.language = "de";
+    draft.utc_us = 1'700'000'000'000'000;
+    return draft;
+}
+
+Certificate made(const World& world, const bench::CertificateDrafted& draft) {
+    auto certificate = certificate_of(world.state, draft);
+    EXPECT_TRUE(certificate) << (certificate ? "" : certificate.error().message);
+    return certificate ? *certificate : Certificate{};
+}
+
+std::vector<Row> rows_of(const Certificate& certificate) {
+    std::vector<Row> rows;
+    for (const auto& results : certificate.results)
+        for (const auto& table : results.tables)
+            rows.insert(rows.end(), table.rows.begin(), table.rows.end());
+    return rows;
+}
+
+int places_of(const std::string& text) {
+    const auto point = text.find('.');
+    return point == std::string::npos ? 0 : static_cast<int>(text.size() - point - 1);
+}
+
+TEST(Content, EveryMarkThatCountsIsARowInTheInstrumentsUnit) {
+    const World world = worked();
+    const auto certificate = made(world, draft_of(world));
+    const auto rows = rows_of(certificate);
+    const auto counting = std::count_if(world.state.marks.begin(), world.state.marks.end(),
+                                        [](const bench::Mark& one) { return one.counts(); });
+    ASSERT_EQ(rows.size(), static_cast<std::size_t>(counting));
+    ASSERT_GT(rows.size(), 3U);
+    const double pascals = world.state.bench->instruments[0].unit.pascals;
+    for (const Row& row : rows) {
+        const auto& taken = world.mark(row.mark).taken;
+        EXPECT_DOUBLE_EQ(row.reference.value, taken.reference_pa / pascals);
+        EXPECT_DOUBLE_EQ(row.indication.value, taken.mean_pa / pascals);
+        EXPECT_DOUBLE_EQ(row.deviation.value, taken.deviation_pa / pascals);
+        EXPECT_GE(row.expanded.value, 2 * taken.u_pa / pascals * (1 - 1e-12));
+        // The value goes to the last place of its uncertainty.
+        EXPECT_EQ(places_of(row.reference.text), places_of(row.expanded.text));
+        EXPECT_EQ(places_of(row.deviation.text), places_of(row.expanded.text));
+        EXPECT_NEAR(std::stod(row.deviation.text), row.deviation.value,
+                    0.5000001 * std::pow(10.0, -places_of(row.deviation.text)));
+        EXPECT_GE(std::stod(row.expanded.text), 0.95 * row.expanded.value);
+        EXPECT_GT(row.utc_us, 1'600'000'000'000'000);
+    }
+}
+
+TEST(Content, ATableIsOneWayThroughOneRange) {
+    const World world = worked();
+    for (const auto& results : made(world, draft_of(world)).results)
+        for (std::size_t i = 1; i < results.tables.size(); ++i) {
+            const auto &one = results.tables[i - 1], &next = results.tables[i];
+            EXPECT_TRUE(one.range != next.range || one.direction != next.direction || one.series != next.series);
+        }
+}
+
+TEST(Content, SaysWhoAndWhatAndWhere) {
+    World world = worked();
+    bench::ParticularsStated what;
+    what.run = "R1";
+    what.customer = "Invented Works";
+    what.mounting = "lying";
+    ASSERT_EQ(world.does(bench::state_particulars(world.state, world.press(), what)), "");
+    const auto one = made(world, draft_of(world));
+    EXPECT_EQ(one.number, "INV-2023-0001");
+    EXPECT_EQ(one.language, Language::german);
+    EXPECT_TRUE(one.draft);
+    EXPECT_EQ(one.laboratory.name, "Invented Pressure Laboratory, Nowhere");
+    EXPECT_EQ(one.laboratory.country, "DE");
+    EXPECT_EQ(one.customer.name, "Invented Works");
+    EXPECT_EQ(one.procedure, "INV-P-3");
+    EXPECT_EQ(one.item.serial, world.state.bench->instruments[0].serial);
+    EXPECT_EQ(one.item.mounting, "lying");
+    EXPECT_EQ(one.standards.size(), 2U);
+    ASSERT_EQ(one.signatories.size(), 1U);
+    EXPECT_EQ(one.signatories[0].name, "invented person");
+    EXPECT_EQ(one.signatories[0].role, "operator");
+    ASSERT_EQ(one.surroundings.size(), 4U);
+    EXPECT_EQ(one.surroundings[0].unit, "degC");
+    EXPECT_TRUE(one.lacking.empty());
+    EXPECT_NE(one.logo.find("logo.png"), std::string::npos);
+}
+
+TEST(Content, WhatDoesNotCountIsNamedAndLeftOut) {
+    World world = worked();
+    const auto before = rows_of(made(world, draft_of(world))).size();
+    ASSERT_EQ(world.void_mark(2, "wrong disc"), "");
+    const auto certificate = made(world, draft_of(world));
+    EXPECT_EQ(rows_of(certificate).size(), before - 1);
+    const auto& left_out = certificate.results[0].left_out;
+    ASSERT_EQ(left_out.size(), 2U);
+    EXPECT_NE(left_out[0].find("mark 2, "), std::string::npos);
+    EXPECT_NE(left_out[0].find("void: wrong disc"), std::string::npos);
+    EXPECT_NE(left_out[1].find("there is no reading that counts"), std::string::npos);
+}
+
+TEST(Content, ASignatureMakesItNoDraft) {
+    const World world = worked();
+    auto certificate = made(world, draft_of(world));
+    bench::CertificateSigned signature;
+    signature.by = "invented reviewer";
+    signature.logged_in = true;
+    signature.utc_us = 7;
+    signature.journal_number = 8;
+    signature.journal_digest = "00ff";
+    signature.key = "0011";
+    put_signature(certificate, signature);
+    EXPECT_FALSE(certificate.draft);
+    EXPECT_EQ(certificate.signatories.back().role, "reviewer");
+    EXPECT_TRUE(certificate.signatories.back().logged_in);
+    EXPECT_EQ(certificate.proof.journal_number, 8U);
+    EXPECT_EQ(certificate.issued_utc_us, 7);
+}
+
+TEST(Content, WhatIsNotThereIsSaid) {
+    const World world = worked();
+    const auto no_run = certificate_of(world.state, draft_of(world, {"R7"}));
+    ASSERT_FALSE(no_run);
+    EXPECT_EQ(no_run.error().message, "there is no run \"R7\"; see the list of runs");
+    auto draft = draft_of(world);
+    draft.instrument = "gauge X";
+    ASSERT_FALSE(certificate_of(world.state, draft));
+}
+
+TEST(Content, TheSameStateGivesTheSame) {
+    const World world = worked();
+    const auto one = rows_of(made(world, draft_of(world))), two = rows_of(made(world, draft_of(world)));
+    ASSERT_EQ(one.size(), two.size());
+    for (std::size_t i = 0; i < one.size(); ++i) {
+        EXPECT_EQ(one[i].reference.value, two[i].reference.value);
+        EXPECT_EQ(one[i].deviation.text, two[i].deviation.text);
+    }
+}
+
+} // namespace
+} // namespace stillmark::records

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <ctime>
 #include <fstream>
 #include <thread>
 #include <unistd.h>
@@ -69,11 +70,15 @@ int main() {
     print(300, 400);
     good = said("memory that 100 certificates keep", (resident_mib() - before) / 4, "MiB", 1) && good;
 
-    const double batch = seconds_of([&] {
+    // Of the processor, in two threads: other programs are no part of the figure.
+    const auto from = std::clock();
+    const double wall = seconds_of([&] {
         std::thread other([] { print(1000, 500); });
         print(2000, 500);
         other.join();
     });
-    good = said("1000 certificates in a batch, two threads", batch, "s", 120) && good;
+    const double batch = static_cast<double>(std::clock() - from) / CLOCKS_PER_SEC / 2;
+    good = said("1000 certificates in two threads, each one's processor", batch, "s", 120) && good;
+    fmt::print("{:<52} {:>8.1f} s, with whatever else ran\n", "the same by the clock on the wall", wall);
     return good ? 0 : 1;
 }

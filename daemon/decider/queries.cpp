@@ -1,11 +1,10 @@
 #include "daemon/decider/queries.hpp"
 
-#include "daemon/bench/mark.hpp"
+#include "daemon/decider/mark_evidence.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 
 namespace stillmark::decider {
 
@@ -111,20 +110,6 @@ void add_stretch(json& list, const Stretch& stretch, const drivers::PressureUnit
     }
 }
 
-json reading_lines(const bench::MarkTaken& mark) {
-    json lines = json::array();
-    const double resolution_pa = mark.resolution_pa / std::sqrt(12.0);
-    const double variance = mark.u_pa * mark.u_pa;
-    const auto line = [&](const char* input, double u_pa) {
-        lines.push_back(
-            {{"input", input}, {"contribution_pa", u_pa}, {"share", variance > 0 ? u_pa * u_pa / variance : 0.0}});
-    };
-    line("reference pressure", mark.u_reference_pa);
-    if (mark.u_mean_pa > 0) line("mean of the readings", mark.u_mean_pa);
-    line("resolution of the instrument", resolution_pa);
-    return lines;
-}
-
 } // namespace
 
 journal::JournalResult<std::string> events_json(const std::string& journal_path, const EventQuery& query) {
@@ -213,59 +198,34 @@ journal::JournalResult<std::string> readings_json(const std::string& journal_pat
 
 journal::JournalResult<std::string> budget_json(const std::string& journal_path, const std::string& run,
                                                 std::int64_t mark) {
-    auto reader = journal::JournalReader::open(journal_path);
-    if (!reader) return reader.error();
-    // The state as it was when the mark was taken: the load afloat and the surroundings that were stated then.
-    bench::State state;
-    std::optional<json> budget;
-    std::optional<journal::JournalError> mistake;
-    const auto walked = (*reader)->events([&](const journal::EventRecord& record) {
-        std::string why;
-        auto fact = bench::fact_from_text(record.body, why);
-        if (!fact) {
-            mistake = journal::JournalError{fmt::format("{}: event {}: {}", journal_path, record.number, why)};
-            return false;
-        }
-        const auto* taken = std::get_if<bench::MarkTaken>(&*fact);
-        if (taken != nullptr && taken->mark == mark && (run.empty() || taken->run == run) && state.bench &&
-            static_cast<std::size_t>(taken->channel) < state.bench->instruments.size()) {
-            const auto& instrument = state.bench->instruments[static_cast<std::size_t>(taken->channel)];
-            const auto* interval = state.open_interval();
-            const auto reference = interval != nullptr && !taken->vented.value_or(false)
-                                       ? bench::reference_for(state, *interval, instrument)
-                                       : bench::reference_vented(state, instrument);
-            json lines = json::array();
-            for (const auto& line : reference.budget)
-                lines.push_back({{"input", line.input},
-                                 {"estimate", line.estimate},
-                                 {"u", line.u},
-                                 {"contribution_pa", line.contribution_pa},
-                                 {"share", line.share}});
-            json corrections = json::array();
-            for (const auto& one : reference.corrections)
-                corrections.push_back({{"name", one.name}, {"pa", one.pa}, {"ppm", one.ppm}});
-            budget = json{{"mark", mark},
-                          {"run", taken->run},
-                          {"channel", instrument.name},
-                          {"unit", instrument.unit.symbol},
-                          {"pascals_per_unit", instrument.unit.pascals},
-                          {"reference_pa", taken->reference_pa},
-                          {"nominal_pa", reference.nominal_pa},
-                          {"u_reference_pa", taken->u_reference_pa},
-                          {"u_pa", taken->u_pa},
-                          {"corrections", std::move(corrections)},
-                          {"lines", std::move(lines)},
-                          {"reading", reading_lines(*taken)},
-                          {"notes", reference.notes}};
-            return false;
-        }
-        bench::apply(state, {record.number, record.at_us, std::move(*fact)});
-        return true;
-    });
-    if (!walked) return walked.error();
-    if (mistake) return *mistake;
-    if (!budget) return journal::JournalError{fmt::format("run {} has no mark {}", run.empty() ? "-" : run, mark)};
-    return text_of(*budget);
+    const auto found = evidence_of(journal_path, run, mark);
+    if (!found) return found.error();
+    json lines = json::array();
+    for (const auto& line : found->reference.budget)
+        lines.push_back({{"input", line.input},
+                         {"estimate", line.estimate},
+                         {"u", line.u},
+                         {"contribution_pa", line.contribution_pa},
+                         {"share", line.share}});
+    json corrections = json::array();
+    for (const auto& one : found->reference.corrections)
+        corrections.push_back({{"name", one.name}, {"pa", one.pa}, {"ppm", one.ppm}});
+    json reading = json::array();
+    for (const auto& line : reading_lines(found->taken))
+        reading.push_back({{"input", line.input}, {"contribution_pa", line.u_pa}, {"share", line.share}});
+    return text_of({{"mark", mark},
+                    {"run", found->taken.run},
+                    {"channel", found->instrument},
+                    {"unit", found->unit.symbol},
+                    {"pascals_per_unit", found->unit.pascals},
+                    {"reference_pa", found->taken.reference_pa},
+                    {"nominal_pa", found->reference.nominal_pa},
+                    {"u_reference_pa", found->taken.u_reference_pa},
+                    {"u_pa", found->taken.u_pa},
+                    {"corrections", std::move(corrections)},
+                    {"lines", std::move(lines)},
+                    {"reading", std::move(reading)},
+                    {"notes", found->reference.notes}});
 }
 
 } // namespace stillmark::decider

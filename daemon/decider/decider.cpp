@@ -156,7 +156,7 @@ void Decider::take_fact(const Fact& fact) {
     if (failed_) return;
     const bench::Event event{order_.next_event(), now_us(), fact};
     if (writer_ == nullptr || !writer_->append(journal::EventRecord{event.number, event.at_us, bench::to_text(fact)})) {
-        on_failed("the journal's queue is full");
+        on_failed(writer_ == nullptr ? "it is closed" : writer_->why_refused());
         return;
     }
     waiting_.push_back(event);

@@ -73,6 +73,8 @@ class JournalWriter {
     virtual ~JournalWriter() = default;         ///< commits what is queued, signs, then joins
     virtual bool append(EventRecord event) = 0; ///< false: queue full or journal failed
     virtual bool append(const ReadingRecord& reading) = 0;
+    /// After a refusal: what the journal failed of, which `failed` may not have told yet, or that the queue is full.
+    virtual std::string why_refused() = 0;
 };
 
 /// Reads one journal, also while a service writes it. Each call sees one state of the file from its begin to its end.

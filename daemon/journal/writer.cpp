@@ -59,6 +59,12 @@ class ThreadedWriter final : public JournalWriter {
         return true;
     }
 
+    std::string why_refused() override {
+        const std::lock_guard lock(mutex_);
+        if (objection_) return *objection_;
+        return failure_.empty() ? "the journal's queue is full" : failure_;
+    }
+
   private:
     bool admit(std::uint64_t number, std::size_t most) {
         if (shut_) return false;
@@ -136,6 +142,7 @@ class ThreadedWriter final : public JournalWriter {
         {
             const std::lock_guard lock(mutex_);
             shut_ = true;
+            failure_ = words;
             waiting_.clear();
         }
         // First, so that whoever is told finds the journal free, and closed as the last good commit left it.
@@ -154,6 +161,7 @@ class ThreadedWriter final : public JournalWriter {
     std::size_t hurry_ = 0; // as many waiting records are committed at once
     Clock::time_point due_;
     std::optional<std::string> objection_;
+    std::string failure_;
     bool refused_ = false;
     bool shut_ = false;
     bool ending_ = false;

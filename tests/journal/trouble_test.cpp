@@ -26,6 +26,7 @@ class Trouble : public ::testing::Test {
         EXPECT_EQ(told_.failed(), std::vector<std::string>{scratch_.file() + ": " + words});
         EXPECT_EQ(told_.durable(), std::vector<std::uint64_t>{1});
         EXPECT_FALSE(opened_->append(event(4)));
+        EXPECT_EQ(opened_->why_refused(), scratch_.file() + ": " + words);
         EXPECT_FALSE(opened_->append(reading(5)));
     }
     void expect_going_on() {

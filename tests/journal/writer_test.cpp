@@ -143,6 +143,7 @@ TEST(JournalWriter, AFullQueueRefusesReadingsBeforeEventsAndIsTold) {
     EXPECT_TRUE((*opened)->append(event(13)));
     EXPECT_TRUE((*opened)->append(event(14)));
     EXPECT_FALSE((*opened)->append(event(15)));
+    EXPECT_EQ((*opened)->why_refused(), "the journal's queue is full");
     shut.unlock();
     ASSERT_TRUE(told.wait_full());
     EXPECT_EQ(told.full(), std::vector<std::size_t>{12});

@@ -50,8 +50,8 @@ const char* word(MarkStatus status);
 struct Mark {
     MarkTaken taken;
     MarkStatus status = MarkStatus::provisional;
-    std::string why;         ///< of a void
-    Micros utc_us = 0;       ///< UTC when it was taken
+    std::string why;              ///< of a void
+    Micros utc_us = 0;            ///< UTC when it was taken
     std::string accepted_by = {}; ///< the reviewer who lets it count though it is unbracketed; empty: nobody
     std::string accepted_because = {};
     bool counts() const {

@@ -2,6 +2,7 @@
 
 #include "daemon/cli/commands.hpp"
 #include "daemon/cli/exit_code.hpp"
+#include "daemon/cli/verify_certificate.hpp"
 #include "daemon/cli/verify_report.hpp"
 #include "daemon/journal/compare.hpp"
 
@@ -10,6 +11,7 @@
 
 #include <charconv>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -22,6 +24,9 @@ struct VerifyWords {
     std::vector<std::string> keys;
     std::vector<std::string> digests;
     std::string against;
+    std::string journal;
+    std::optional<std::string> printed;
+    std::optional<std::string> code;
     bool pages = false;
     bool as_json = false;
 };
@@ -77,17 +82,32 @@ void verify_journal(const VerifyWords& words, int& exit_code) {
 } // namespace
 
 void add_verify(CLI::App& app, int& exit_code) {
-    CLI::App* command =
-        app.add_subcommand("verify", "Says whether a journal holds what was written to it; needs no service");
+    CLI::App* command = app.add_subcommand(
+        "verify", "Says whether a journal holds what was written to it, or a certificate what was signed; needs "
+                  "no service");
     const auto words = std::make_shared<VerifyWords>();
-    command->add_option("JOURNAL", words->file, "Journal file")->required();
+    command->add_option("FILE", words->file, "Journal file, or the PDF or XML of a certificate; none for --code alone");
     command->add_option("--key", words->keys, "Public key of the service that wrote it (PEM); may be given again");
     command->add_option("--digest", words->digests,
                         "NUMBER:HEX, a digest that was printed on a certificate; may be given again");
     command->add_option("--against", words->against, "Another journal, to compare what the two hold");
+    command->add_option("--journal", words->journal, "Journal in which the certificate should be on record");
+    command->add_option("--printed", words->printed, "SHA-256 of the digital certificate, as it is printed");
+    command->add_option("--code", words->code, "What a camera read from the code on the certificate");
     command->add_flag("--pages", words->pages, "Look at each page of the file too, not only at what is stored");
     command->add_flag("--json", words->as_json, "Print JSON");
-    command->callback([words, &exit_code] { verify_journal(*words, exit_code); });
+    command->callback([words, &exit_code] {
+        if (words->file.empty() && words->code) return verify_code(*words->code, words->keys, exit_code);
+        if (words->file.empty()) return refuse_verify("give the file that is to be verified", exit_code);
+        if (is_certificate(words->file))
+            return verify_certificate({words->file, words->keys, words->journal, words->printed, words->code},
+                                      exit_code);
+        if (words->code || words->printed || !words->journal.empty())
+            return refuse_verify(
+                fmt::format("{}: is no certificate; --code, --printed and --journal belong to one", words->file),
+                exit_code);
+        verify_journal(*words, exit_code);
+    });
 }
 
 } // namespace stillmark::cli

@@ -195,7 +195,7 @@ struct Proof {
     std::string build;
     std::string key_fingerprint; ///< of the laboratory's key; empty: the document is not signed
     std::string xml_sha256; ///< of the digital certificate, hexadecimal; printed, empty within the digital one itself
-    std::string xml_signature; ///< of the digital certificate, base64; goes into the code that a camera reads
+    std::string code_signature; ///< base64, of what the code for cameras says before it (print/qr.hpp)
 };
 
 enum class Language : std::uint8_t { english, german };

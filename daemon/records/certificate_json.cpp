@@ -216,7 +216,7 @@ json as_json(const Proof& proof) {
             {"build", text_or_null(proof.build)},
             {"key_fingerprint", text_or_null(proof.key_fingerprint)},
             {"xml_sha256", text_or_null(proof.xml_sha256)},
-            {"xml_signature", text_or_null(proof.xml_signature)}};
+            {"code_signature", text_or_null(proof.code_signature)}};
 }
 
 } // namespace

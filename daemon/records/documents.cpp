@@ -2,6 +2,7 @@
 
 #include "daemon/records/digital/digital.hpp"
 #include "daemon/records/print/print.hpp"
+#include "daemon/records/print/qr.hpp"
 #include "daemon/records/tables.hpp"
 #include "daemon/seal/whole_file.hpp"
 
@@ -36,7 +37,7 @@ RecordError trouble(const std::string& path, const std::string& words) {
 
 RecordResult<Documents> documents_of(Certificate& certificate, const seal::PrivateKey* key) {
     certificate.proof.xml_sha256.clear();
-    certificate.proof.xml_signature.clear();
+    certificate.proof.code_signature.clear();
     auto xml = dcc_xml(certificate);
     if (!xml) return xml.error();
     certificate.proof.xml_sha256 = seal::hex(seal::sha256(*xml));
@@ -45,8 +46,10 @@ RecordResult<Documents> documents_of(Certificate& certificate, const seal::Priva
     if (key != nullptr) {
         const auto signature = key->sign(seal::bytes_of(*xml));
         if (!signature) return RecordError{signature.error().message};
-        certificate.proof.xml_signature = seal::base64(*signature);
         out[number + ".xml.sig"] = text_of(*signature);
+        const auto code = key->sign(seal::bytes_of(print::code_statement(certificate)));
+        if (!code) return RecordError{code.error().message};
+        certificate.proof.code_signature = seal::base64(*code);
     }
     auto pdf = pdf_of(certificate, *xml);
     if (!pdf) return pdf.error();

@@ -34,7 +34,7 @@ records::Certificate usual(int number) {
     records::Certificate one = sample::signed_certificate(21);
     one.number = fmt::format("INV-2026-{:04}", number);
     one.proof.xml_sha256 = std::string(64, 'f');
-    one.proof.xml_signature = std::string(88, 'S');
+    one.proof.code_signature = std::string(88, 'S');
     return one;
 }
 const std::string xml(60'000, 'x');

@@ -176,7 +176,8 @@ struct Ground {
         [](const std::function<HttpAnswer()>& work, const std::function<void(HttpAnswer)>& give) { give(work()); },
         {},
         "/no/such/journal",
-        {},
+        "/no/such/records",
+        nullptr,
         &counts};
 
     HttpAnswer answer(const HttpRequest& request) {

@@ -187,7 +187,7 @@ TEST(Qr, TheNumberHoldsNoBlankInTheCode) {
     Certificate one = sample::signed_certificate();
     one.number = "Prüf 7/2 %";
     one.proof.xml_sha256 = "ab";
-    one.proof.xml_signature = "c+/=";
+    one.proof.code_signature = "c+/=";
     // RFC 3986, 2.1 and 2.3: unreserved characters stay, the bytes of UTF-8 of all others become %XX.
     EXPECT_EQ(qr_text(one), "stillmark 1 Pr%C3%BCf%207%2F2%20%25 ab c+/=");
 }
@@ -297,7 +297,7 @@ TEST(Qr, OnlyTheSignedOneHasIt) {
         Certificate one = sample::signed_certificate(0);
         one.draft = draft;
         one.proof.xml_sha256 = "ab";
-        one.proof.xml_signature = signature;
+        one.proof.code_signature = signature;
         return pdf_of(one, "").value();
     };
     EXPECT_EQ(printed(true, "AAAA"), printed(true, "BBBB"));

@@ -66,7 +66,7 @@ const std::string xml = "<?xml version=\"1.0\"?>\n<invented number=\"INV-2026-00
 Certificate sealed(std::size_t points) {
     Certificate one = sample::signed_certificate(points);
     one.proof.xml_sha256 = std::string(63, '7') + "e";
-    one.proof.xml_signature = std::string(86, 'S') + "==";
+    one.proof.code_signature = std::string(86, 'S') + "==";
     return one;
 }
 

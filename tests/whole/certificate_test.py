@@ -5,7 +5,7 @@ import os
 import subprocess
 import unittest
 
-from bench_at_work import HIGH, LOW, SOURCE, BenchAtWork, quick_scenario, small_bench, wait_until
+from bench_at_work import BUILD, HIGH, LOW, SOURCE, BenchAtWork, quick_scenario, small_bench, wait_until
 
 SCHEMAS = os.environ.get("STILLMARK_DCC_SCHEMAS") or str(SOURCE.parent / "shared/checks/dcc")
 SCHEMA = os.path.join(SCHEMAS, "dcc_3.1.2_si2.2.0.xsd")
@@ -93,6 +93,44 @@ class Certificate(unittest.TestCase):
             forged.write_bytes(content)
             check[check.index("-in") + 1] = forged
             self.assertNotEqual(subprocess.run(check, capture_output=True, timeout=60, check=False).returncode, 0)
+
+    def verify(self, *arguments, exit_code=0):
+        said = subprocess.run([BUILD / "stillmark", "verify", *arguments], capture_output=True, text=True, timeout=60,
+                              check=False)
+        self.assertEqual(said.returncode, exit_code, said.stdout + said.stderr)
+        return said.stdout + said.stderr
+
+    def test_3_so_does_the_program(self):
+        folder = self.records / self.number
+        pdf, xml = folder / f"{self.number}.pdf", folder / f"{self.number}.xml"
+        key = ["--key", self.at_work.folder / "run.journal.key.pub"]
+        image = self.at_work.folder / "page"
+        subprocess.run(["pdftoppm", "-r", "200", "-png", pdf, image], check=True, capture_output=True, timeout=60)
+        code = subprocess.run(["zbarimg", "-q", "--raw", *sorted(self.at_work.folder.glob("page*.png"))],
+                              capture_output=True, text=True, timeout=60, check=False).stdout.strip()
+        self.assertTrue(code.startswith(f"stillmark 1 {self.number} {sha256(xml)} "), code)
+        said = self.verify(pdf, *key, "--journal", self.at_work.journal, "--printed", sha256(xml), "--code", code)
+        self.assertIn(f"on record as certificate {self.number}, signed by {REVIEWER}", said)
+        anchor = said.split("--digest ")[1].split()[0]
+        self.assertIn(anchor.split(":")[1][:32], text_of(pdf).replace(" ", "").replace("\n", ""))
+        self.verify(self.at_work.journal, *key, "--digest", anchor)
+        self.verify(self.at_work.journal, *key, "--digest", anchor[:-1] + ("0" if anchor[-1] != "0" else "1"), exit_code=1)
+        self.verify(xml, *key, "--journal", self.at_work.journal)
+        self.verify("--code", code, *key)
+        # Another number on the paper, another digest, another document, another key.
+        self.assertIn("NO", self.verify("--code", code.replace(self.number, self.number[:-1] + "9"), *key, exit_code=1))
+        self.assertIn("NO", self.verify(pdf, *key, "--printed", "0" * 64, exit_code=1))
+        self.assertIn("--key is missing", self.verify(pdf, exit_code=2))
+        self.assertIn(".sig: is not there", self.verify(folder.parent / f"{self.number}-draft-2" / pdf.name, *key,
+                                                        exit_code=2))
+        other = self.at_work.folder / "other"
+        other.mkdir()
+        for name in (pdf.name, f"{pdf.name}.sig"):
+            content = bytearray((folder / name).read_bytes())
+            if name == pdf.name:
+                content[-20] ^= 1
+            (other / name).write_bytes(content)
+        self.assertIn("is not what was signed", self.verify(other / pdf.name, *key, exit_code=1))
 
     def test_4_every_document_says_the_same_numbers_as_the_results(self):
         folder = self.records / self.number

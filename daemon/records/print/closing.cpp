@@ -77,7 +77,7 @@ RecordResult<Flow> proof(const Desk& desk) {
     const Certificate& one = desk.certificate;
     const Proof& proof = one.proof;
     const bool sealed =
-        !one.draft && !proof.key_fingerprint.empty() && !proof.xml_sha256.empty() && !proof.xml_signature.empty();
+        !one.draft && !proof.key_fingerprint.empty() && !proof.xml_sha256.empty() && !proof.code_signature.empty();
     std::optional<Strip> code;
     if (sealed) {
         auto made = qr_code(qr_text(one));

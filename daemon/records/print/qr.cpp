@@ -22,7 +22,7 @@ bool is_unreserved(char c) {
 
 } // namespace
 
-std::string qr_text(const Certificate& certificate) {
+std::string code_statement(const Certificate& certificate) {
     std::string number;
     for (const char c : certificate.number) {
         if (is_unreserved(c))
@@ -30,7 +30,11 @@ std::string qr_text(const Certificate& certificate) {
         else
             number += fmt::format("%{:02X}", static_cast<unsigned char>(c));
     }
-    return "stillmark 1 " + number + " " + certificate.proof.xml_sha256 + " " + certificate.proof.xml_signature;
+    return "stillmark 1 " + number + " " + certificate.proof.xml_sha256;
+}
+
+std::string qr_text(const Certificate& certificate) {
+    return code_statement(certificate) + " " + certificate.proof.code_signature;
 }
 
 RecordResult<Strip> qr_code(const std::string& text) {

@@ -75,9 +75,12 @@ HttpOutcome do_what(const HttpRequest& request, const HttpGround& ground) {
     if (!keys) return problem(400, "bad_request", "the body is not a JSON object of at most 8 levels");
     (*keys)["do"] = what;
     keys->erase("id");
+    keys->erase("logged_in");
     // Nobody signs with another's name.
-    if (ground.log_in != nullptr) (*keys)["by"] = ground.log_in->who(request).value_or(people::Person{}).name;
-    (*keys)["logged_in"] = ground.log_in != nullptr;
+    if (ground.log_in != nullptr) {
+        (*keys)["by"] = ground.log_in->who(request).value_or(people::Person{}).name;
+        (*keys)["logged_in"] = true;
+    }
     return LaterAnswer([&ground, keys = std::move(*keys)](const std::function<void(HttpAnswer)>& give) {
         ground.change(keys, [give](const json& reply) { give(answer_of_reply(reply, 409)); });
     });

@@ -9,6 +9,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <map>
 
 namespace stillmark::gateway {
@@ -247,6 +248,7 @@ const std::vector<std::string>& command_names() {
             listed.push_back(name);
         for (const auto& name : CertificateOffice::commands())
             listed.push_back(name);
+        std::ranges::sort(listed);
         return listed;
     }();
     return names;

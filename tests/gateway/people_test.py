@@ -137,6 +137,23 @@ class People(unittest.TestCase):
         self.assertEqual(bench.try_log_in("Zoë K.", "sharp pencil")[0], 401)
         self.assertIn("last administrator", bench.as_person("Ada", "/api/users/Ada", 409, method="DELETE")["detail"])
 
+    def test_a_signature_has_a_password_behind_it(self):
+        bench = self.bench
+        body = {"certificate": "INV-2026-0001"}
+        for name in ("Ben", "Ada"):
+            said = bench.as_person(name, "/api/do/sign", 403, method="POST", body=body)
+            self.assertIn("that is for: reviewer", said["detail"])
+            bench.as_person(name, "/api/do/accept", 403, method="POST", body={"mark": 1, "reason": "seen"})
+        self.assertIn("there is no draft", bench.as_person("Eve", "/api/do/sign", 409, method="POST", body=body)["detail"])
+        bench.as_person("Eve", "/api/do/allow_expiry", 403, method="POST",
+                        body={"run": "R1", "certificate": "INV-M-17", "reason": "late"})
+        with bench.client() as client:
+            for what, keys in (("sign", body), ("accept", {"mark": 1, "reason": "seen"}),
+                               ("allow_expiry", {"run": "R1", "certificate": "INV-M-17", "reason": "late"})):
+                reply = client.press(what, **keys, logged_in=True)
+                self.assertFalse(reply["ok"])
+                self.assertIn("do it in the console", reply["error"])
+
     def test_what_is_said_is_described(self):
         bench = self.bench
         described = Description(bench.json("/api/openapi.json"))

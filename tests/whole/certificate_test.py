@@ -179,6 +179,17 @@ class Certificate(unittest.TestCase):
         self.assertIn("the customer's name was misspelt", text_of(folder / f"{reply['certificate']}.pdf"))
         self.assertTrue((self.records / self.number / f"{self.number}.pdf").exists(), "the old one stays")
 
+    def test_6_two_runs_as_found_and_as_left_make_one(self):
+        self.client.done("run_start", sequence="demo", condition="as left", instruments=["dial gauge D"])
+        self.client.done("run_stop", reason="invented: nothing was adjusted")
+        self.refused("draft", "the first is as found", runs=["R2", "R1"], instrument="dial gauge D")
+        reply = self.client.done("draft", runs=["R1", "R2"], instrument="dial gauge D")
+        self.assertIn("run R2 has no reading of dial gauge D that counts", " ".join(reply["lacking"]))
+        text = text_of(self.records / f"{reply['certificate']}-draft-1" / f"{reply['certificate']}.pdf")
+        self.assertIn("Results as found", text)
+        self.assertIn("Results as left", text)
+        self.assertIn("nothing was adjusted", text)
+
     def test_7_what_was_signed_is_put_in_its_place_after_a_crash(self):
         place, waiting = self.records / self.number, self.records / f"{self.number}.unrecorded"
         self.client.close()

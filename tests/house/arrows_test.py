@@ -18,9 +18,9 @@ ALONG_THE_ARROW = {
                        "protocols"],
     "daemon/records": ["daemon/bench", "daemon/seal", "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
     "daemon/people": [],
-    "daemon/gateway": ["daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/seal",
+    "daemon/gateway": ["daemon/records", "daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/seal",
                        "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
-    "daemon/cli": ["daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/seal",
+    "daemon/cli": ["daemon/records", "daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/seal",
                    "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
 }
 COMPOSITION = {"daemon/main.cpp"}

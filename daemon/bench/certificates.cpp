@@ -205,6 +205,18 @@ std::vector<std::string> lacking_for_certificate(const State& state, const std::
     return list;
 }
 
+std::vector<std::pair<std::string, std::string>> expired_and_not_allowed(const State& state,
+                                                                         const std::vector<std::string>& runs) {
+    std::vector<std::pair<std::string, std::string>> list;
+    for (const auto& id : runs) {
+        const Run* run = run_named(state, id);
+        if (run == nullptr || run->end == RunEnd::running) continue;
+        for (const auto* standard : expired_at(run->bench->standards, run->ended_utc_us))
+            if (!is_allowed(state, id, *standard)) list.emplace_back(id, standard->certificate);
+    }
+    return list;
+}
+
 std::optional<std::string> objection_to_signer(const State& state, const RecordedCertificate& certificate,
                                                const std::string& by) {
     if (certificate.signature)

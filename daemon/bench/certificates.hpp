@@ -5,6 +5,7 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace stillmark::bench {
@@ -46,6 +47,10 @@ const RecordedCertificate* certificate_numbered(const State& state, const std::s
 /// signed.
 std::vector<std::string> lacking_for_certificate(const State& state, const std::vector<std::string>& runs,
                                                  const std::string& instrument);
+
+/// Of these runs, the certificates of standards that had expired and that nobody allowed: run and certificate.
+std::vector<std::pair<std::string, std::string>> expired_and_not_allowed(const State& state,
+                                                                         const std::vector<std::string>& runs);
 
 /// Why this person may not sign this certificate, or nothing.
 std::optional<std::string> objection_to_signer(const State& state, const RecordedCertificate& certificate,

@@ -2,7 +2,7 @@
 
 import {isFresh} from "./channels_panel.js";
 import {dateWords, wholeSpanWords} from "./clock.js";
-import {labelled, make, renderWhenChanged, setClass, setText, table} from "./dom.js";
+import {buttons, labelled, make, renderWhenChanged, setClass, setText, table} from "./dom.js";
 import {isNumber, plain} from "./numbers.js";
 import {get, tell} from "./wire.js";
 
@@ -195,7 +195,7 @@ export class BenchView {
       }
     },
       make("h3", {text: title}), extra, inputs.map(({name, unit, input}) => labelled(`${name}, ${unit}`, input)),
-      make("p", {class: "buttons"}, make("button", {type: "submit", text: verb})), words);
+      buttons(make("button", {type: "submit", text: verb})), words);
   }
 
   showForms() {

@@ -1,7 +1,7 @@
 // The certificates of one run: drafted, looked at, signed by somebody else.
 
 import {ask, askReason, closeDialog, openDialog} from "./dialogs.js";
-import {button, labelled, linkBeside, make, table} from "./dom.js";
+import {button, buttons, labelled, linkBeside, make, table} from "./dom.js";
 
 const STATED = [
   ["customer", "Customer"], ["customer_address", "Address, parts separated by commas"],
@@ -20,11 +20,9 @@ export function certificateParts(run, certificates, mayPress, send) {
         name, number ?? "none",
         make("div", {text: one ? isDraft ? "draft" : `signed by ${one.signed_by}` : ""},
           make("ul", {}, (one?.lacking ?? []).map((text) => make("li", {text})))),
-        make("div", {class: "buttons"},
-          (one?.documents ?? [])
-            .map((file) => linkBeside(`/api/certificates/${number}/${file}`, file.slice(number.length + 1)))),
-        make("div", {class: "buttons"},
-          mayPress && (!one || isDraft) &&
+        buttons((one?.documents ??
+          []).map((file) => linkBeside(`/api/certificates/${number}/${file}`, file.slice(number.length + 1)))),
+        buttons(mayPress && (!one || isDraft) &&
             button(one ? "Draft again" : "Draft",
               () => draft(
                 one?.replaces ? {replaces: one.replaces, reason: one.amended_because} : {}, `${name} is drafted`)),
@@ -34,6 +32,14 @@ export function certificateParts(run, certificates, mayPress, send) {
                 const reason = await askReason(`Amend ${number}`, "A new certificate names this one.", "Draft it");
                 if (reason !== null) draft({replaces: number, reason}, `${number} is amended`);
               }),
+          (one?.expired ?? [])
+            .map(({run: id, certificate}) => button(`Allow ${certificate}`,
+                   async () => {
+                     const reason =
+                       await askReason(`Allow ${certificate}`, "It had expired. The reason is printed.", "Allow it");
+                     if (reason !== null)
+                       send("allow_expiry", {run: id, certificate, reason}, `${certificate} is allowed`);
+                   })),
           isDraft && one.lacking.length === 0 &&
             button("Sign",
               async () => {
@@ -45,28 +51,23 @@ export function certificateParts(run, certificates, mayPress, send) {
     };
   });
   return [
-    make("h2", {text: "Certificates"}),
-    make("p", {class: "buttons"}, button("State customer and order", () => particulars(run, send))),
+    make("h2", {text: "Certificates"}), buttons(button("State customer and order", () => particulars(run, send))),
     table("Certificates of this run", ["Instrument", "Number", "State", "Documents", "Next"], rows)
   ];
 }
 
 function particulars(run, send) {
   const fields = STATED.map(([, words]) => labelled(words, make("input", {type: "text", maxlength: "500"})));
-  openDialog(`For the certificates of run ${run.id}`,
-    [make("form", {
-      on: {
-        submit: (event) => {
-          event.preventDefault();
-          const body = {run: run.id};
-          STATED.forEach(([key], i) => {
-            const text = fields[i].querySelector("input").value.trim();
-            if (text) body[key] = key === "customer_address" ? text.split(/\s*,\s*/) : text;
-          });
-          closeDialog();
-          send("particulars", body, "what the certificates say");
-        }
-      }
-    },
-      fields, make("p", {class: "buttons"}, make("button", {type: "submit", text: "State it"})))]);
+  const submit = (event) => {
+    event.preventDefault();
+    const body = {run: run.id};
+    STATED.forEach(([key], i) => {
+      const text = fields[i].querySelector("input").value.trim();
+      if (text) body[key] = key === "customer_address" ? text.split(/\s*,\s*/) : text;
+    });
+    closeDialog();
+    send("particulars", body, "what the certificates say");
+  };
+  const form = make("form", {on: {submit}}, fields, buttons(make("button", {type: "submit", text: "State it"})));
+  openDialog(`For the certificates of run ${run.id}`, [form]);
 }

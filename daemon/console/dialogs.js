@@ -1,6 +1,6 @@
 // Questions before something is written that stays on record, and what would not fit on the page.
 
-import {button, labelled, make} from "./dom.js";
+import {button, buttons, labelled, make} from "./dom.js";
 
 const dialog = () => document.getElementById("dialog");
 
@@ -41,7 +41,7 @@ export function ask(title, explanation, verb, {label, type = "text", least = 1} 
       }
     },
       make("p", {text: explanation}), field && labelled(label, field),
-      make("p", {class: "buttons"}, make("button", {type: "submit", text: verb})));
+      buttons(make("button", {type: "submit", text: verb})));
     openDialog(title, [form], {onClose: () => resolve(answer)});
     field?.focus();
   });

@@ -11,7 +11,7 @@ export function make(tag, options = {}, ...children) {
   return element;
 }
 
-/// Parts of a page that are there only under a condition are `false`, `null` or nothing where it does not hold.
+/// Parts that are there only under a condition are `false`, `null` or nothing where it does not hold.
 function present(children) {
   return children.filter((child) => child !== null && child !== undefined && child !== false);
 }
@@ -62,12 +62,10 @@ export function labelled(text, field, note) {
   return make("label", {class: "field"}, make("span", {text}), field, note && make("small", {text: note}));
 }
 
-/// What is known of something, as [name, value] pairs.
 export function factList(facts) {
   return make("dl", {}, facts.map(([name, value]) => [make("dt", {text: name}), make("dd", {text: value})]));
 }
 
-/// A link that leaves this page as it is.
 export function linkBeside(href, text) {
   return make("a", {class: "target", href, target: "_blank", rel: "noopener", text});
 }
@@ -75,6 +73,8 @@ export function linkBeside(href, text) {
 export function button(text, press, options = {}) {
   return make("button", {type: "button", text, on: {click: press}, ...options});
 }
+
+export const buttons = (...children) => make("p", {class: "buttons"}, ...children);
 
 /// A table whose first column names its rows. A column is its name, or {name, numeric: true} to stand to the right.
 export function table(caption, columns, rows) {

@@ -1,5 +1,5 @@
-// What is typed at a step: a dial's reading before and after tapping, the value of a check, a reason to go on. The big
-// control moves through the fields and sends, so that a foot switch or an elbow is enough beside the digits.
+// What is typed at a step: a dial's readings, the value of a check, a reason. The big control moves through the fields
+// and sends, so that a foot switch is enough beside the digits.
 
 import {decimalsOfPart, readablePart, readTyped, stepped} from "./dial_value.js";
 import {button, make} from "./dom.js";

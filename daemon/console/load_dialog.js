@@ -1,7 +1,7 @@
 // Another load or range than the planned one: what is so is what counts, not what was planned.
 
 import {closeDialog, openDialog} from "./dialogs.js";
-import {button, labelled, make} from "./dom.js";
+import {button, buttons, labelled, make} from "./dom.js";
 import {plain} from "./numbers.js";
 
 /// `press(event, press)`: the bar's, with its rules and its words.
@@ -31,7 +31,7 @@ export function openLoadDialog(page, press) {
       return make("label", {class: "choice"}, box,
         make("span", {text: `${disc.name}, ${plain(disc.mass_kg)} kg${disc.two_hands ? ", two hands" : ""}`}));
     })),
-    make("p", {class: "buttons"}, button("This is on the head", (event) => state(event, load())),
+    buttons(button("This is on the head", (event) => state(event, load())),
       button("It floats in this range", (event) => state(event, float()))),
   ]);
 }

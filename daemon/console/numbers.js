@@ -75,9 +75,10 @@ export function markNumbers(mark, units) {
   };
 }
 
-/// What is particular about a mark, in words; nothing for one that is sighted without remarks.
+/// What is particular about a mark; nothing for one that is sighted without remarks.
 export function remarks(mark) {
   const words = mark.status === "sighted" ? [] : [mark.why ? `${mark.status}: ${mark.why}` : mark.status];
   if (mark.status === "sighted" && mark.why) words.push(mark.why);
+  if (mark.accepted_by) words.push(`accepted by ${mark.accepted_by}`);
   return [...words, ...(mark.flags ?? [])].join("; ");
 }

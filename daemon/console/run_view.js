@@ -1,10 +1,10 @@
-// The marks of one run, the one that goes on or a past one, as plots and as a table, with all that was said about it.
+// The marks of one run, present or past, as plots and as a table, with all that was said about it.
 
 import {certificateParts} from "./certificates.js";
 import {dateWords} from "./clock.js";
 import {deviationPlot, legendItems} from "./deviation_plot.js";
 import {askReason, closeDialog, openDialog} from "./dialogs.js";
-import {button, factList, linkBeside, make, renderWhenChanged, setText, table} from "./dom.js";
+import {button, buttons, factList, linkBeside, make, renderWhenChanged, setText, table} from "./dom.js";
 import {evaluationSection} from "./evaluation.js";
 import {COVERAGE_FACTOR, isNumber, markNumbers, plain, remarks, rounded, signed} from "./numbers.js";
 import {adviceLines} from "./step_panel.js";
@@ -111,7 +111,7 @@ export class RunView {
       (run.departures ?? []).length > 0 &&
         make("details", {}, make("summary", {text: "Otherwise than the method asks"}),
           make("ul", {}, run.departures.map((text) => make("li", {text})))),
-      make("p", {class: "buttons"}, linkBeside(`/api/runs/${encodeURIComponent(run.id)}`, "Its record (JSON)"),
+      buttons(linkBeside(`/api/runs/${encodeURIComponent(run.id)}`, "Its record (JSON)"),
         run.state === "running" && this.page.mayPress && button("Stop this run", () => this.stop(run)))
     ];
   }
@@ -220,15 +220,13 @@ export class RunView {
     ];
     const budget = make("div", {}, make("p", {text: "The budget is being asked for."}));
     const running = this.results.run.state === "running" && this.results.run.id === this.page.frame?.run?.id;
-    const actions = make("p", {class: "buttons"},
-      mark.status !== "void" &&
-        button("Void this mark",
-          async () => {
-            closeDialog();
-            const reason =
-              await askReason(`Void mark ${mark.mark}`, "It stays on record as void, with the reason.", "Void it");
-            if (reason !== null) await this.send("void", {mark: mark.mark, reason}, `mark ${mark.mark} is void`);
-          }),
+    const act = (label, what, said) => button(label, async () => {
+      closeDialog();
+      const reason = await askReason(`${label}: mark ${mark.mark}`, "", label);
+      if (reason !== null) await this.send(what, {mark: mark.mark, reason}, `mark ${mark.mark} ${said}`);
+    });
+    const actions = buttons(mark.status !== "void" && act("Void it", "void", "is void"),
+      mark.status === "unbracketed" && !mark.accepted_by && act("Let it count", "accept", "counts"),
       running && this.page.mayPress && ["void", "unbracketed"].includes(mark.status) &&
         button("Do its point again", async () => {
           closeDialog();

@@ -1,7 +1,7 @@
 // Who works at this page.
 
 import {closeDialog, openDialog} from "./dialogs.js";
-import {button, labelled, make} from "./dom.js";
+import {button, buttons, labelled, make} from "./dom.js";
 import {get, post, Refusal, remove} from "./wire.js";
 
 const MAY_PRESS = ["operator", "administrator"];
@@ -77,7 +77,7 @@ export class Session {
         }
       }
     },
-      labelled("Name", name), labelled("Password", password), make("p", {class: "buttons"}, send), words);
+      labelled("Name", name), labelled("Password", password), buttons(send), words);
     openDialog("Log in to this bench", [form], {closable: false});
     name.focus();
   }

@@ -1,7 +1,7 @@
 // How this page behaves at its place, and for administrators who may log in.
 
 import {ask} from "./dialogs.js";
-import {button, labelled, make, table} from "./dom.js";
+import {button, buttons, labelled, make, table} from "./dom.js";
 import {change, settings} from "./settings.js";
 import {get, post, remove} from "./wire.js";
 
@@ -112,9 +112,8 @@ export class SettingsView {
       make("h2", {text: "Who may log in"}), table("People of this bench", ["Name", "Roles", ""], users.map((user) => ({
         cells: [
           user.name, user.roles.join(", "),
-          make("p", {class: "buttons"},
-            button("New password", doing(() => this.newPassword(user), `${user.name} has a new password.`),
-              {"aria-label": `New password for ${user.name}`}),
+          buttons(button("New password", doing(() => this.newPassword(user), `${user.name} has a new password.`),
+                    {"aria-label": `New password for ${user.name}`}),
             button("Remove", doing(() => this.removal(user), `${user.name} may not log in any more.`),
               {"aria-label": `Remove ${user.name}`}))
         ]
@@ -131,7 +130,7 @@ export class SettingsView {
         make("h3", {text: "Add somebody"}), labelled("Name", name), labelled("Password", password),
         make("fieldset", {}, make("legend", {text: "Roles"}),
           roles.map((box) => make("label", {class: "choice"}, box, make("span", {text: box.value})))),
-        make("p", {class: "buttons"}, make("button", {type: "submit", text: "Add"})))
+        buttons(make("button", {type: "submit", text: "Add"})))
     ];
   }
 }

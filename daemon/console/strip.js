@@ -125,7 +125,7 @@ export class Strip {
   begin(data, names, columns, options) {
     this.plot?.destroy();
     const {Dygraph} = globalThis;
-    // Its own legend writes style attributes, which this page's policy forbids; ours stands beside it.
+    // Its own legend writes style attributes, which this page's policy forbids.
     Dygraph.PLUGINS = Dygraph.PLUGINS.filter((one) => one !== Dygraph.Plugins.Legend);
     this.names = names.join("\n");
     const style = getComputedStyle(document.documentElement);

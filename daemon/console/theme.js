@@ -4,7 +4,7 @@ let chosen;
 try {
   chosen = JSON.parse(localStorage.getItem("stillmark-settings") ?? "{}").theme;
 } catch {
-  // Without memory the page follows the system.
+  // The system's, then.
 }
 function showTheme(theme = chosen) {
   chosen = theme;

@@ -51,7 +51,7 @@ export const tell = (what, body) => request("POST", `/api/do/${what}`, body);
 
 /// Keeps the live connection, by itself, for as long as the page is open.
 export class Live {
-  /// `onFrame(frame)`, `onConnected()`, `onAway()`; `mayTry()` false holds the attempts back (nobody is logged in).
+  /// `onFrame(frame)`, `onConnected()`, `onAway()`.
   constructor({onFrame, onConnected, onAway, onTry}) {
     Object.assign(this, {onFrame, onConnected, onAway, onTry});
     this.pause_ms = FIRST_PAUSE_MS;

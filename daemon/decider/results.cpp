@@ -216,6 +216,8 @@ json mark_json(const bench::State& state, const bench::Mark& mark, const bench::
               {"end", interval != nullptr ? json(bench::word(interval->end)) : json(nullptr)}}},
             {"status", bench::word(mark.status)},
             {"why", mark.why.empty() ? json(nullptr) : json(mark.why)},
+            {"accepted_by", mark.accepted_by.empty() ? json(nullptr) : json(mark.accepted_by)},
+            {"accepted_because", mark.accepted_by.empty() ? json(nullptr) : json(mark.accepted_because)},
             {"flags", std::move(flags)},
             {"unit", instrument.unit.symbol}};
 }

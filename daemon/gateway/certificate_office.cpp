@@ -70,6 +70,10 @@ json certificate_list(const bench::State& state) {
     for (auto one = state.certificates.rbegin(); one != state.certificates.rend(); ++one) {
         const auto& draft = one->draft;
         const auto& signature = one->signature;
+        json expired = json::array();
+        if (!signature)
+            for (const auto& [run, standard] : bench::expired_and_not_allowed(state, draft.runs))
+                expired.push_back({{"run", run}, {"certificate", standard}});
         const auto text = [](const std::string& words) { return words.empty() ? json(nullptr) : json(words); };
         list.push_back(
             {{"certificate", draft.certificate},
@@ -88,6 +92,7 @@ json certificate_list(const bench::State& state) {
              {"xml_sha256", signature ? json(signature->xml_sha256) : json(nullptr)},
              {"lacking",
               signature ? json::array() : json(bench::lacking_for_certificate(state, draft.runs, draft.instrument))},
+             {"expired", std::move(expired)},
              {"documents", document_names(*one)}});
     }
     return list;

@@ -48,7 +48,7 @@ class CertificateOffice {
 
 /// Every certificate on record, the latest first: {"certificate", "edition", "runs", "instrument", "language",
 /// "replaces", "state": "draft" | "signed", "drafted_by", "drafted_utc_us", "signed_by", "signed_utc_us", "lacking":
-/// [sentences], "documents": [names]}.
+/// [sentences], "expired": [{"run", "certificate"}] of standards that nobody allowed, "documents": [names]}.
 nlohmann::json certificate_list(const bench::State& state);
 
 /// The folder of a certificate below the office's, and the names of its documents.

@@ -106,6 +106,9 @@ TEST(Certificates, WhatLacksIsSaid) {
               "run again");
     EXPECT_NE(lacking[3].find("for the discs"), std::string::npos);
     EXPECT_EQ(lacking[4], "the customer of run R1 is not stated: stillmark particulars R1 --customer NAME");
+    const auto draft = drafted(world, {{"R1"}, name_of(world), "en", "", ""});
+    EXPECT_EQ(world.does(record_signature(world.state, signature_of(world, draft, "invented reviewer"))), lacking[0]);
+    EXPECT_FALSE(world.state.certificates.front().signature);
 }
 
 TEST(Certificates, AreDraftedSignedAndAmended) {
@@ -175,6 +178,8 @@ TEST(Certificates, AnExpiredStandardWarnsAndStopsAndIsAllowedByName) {
     EXPECT_EQ(lacking[0],
               "certificate INV-M-17 of the discs was valid until 2023-11-20, run R1 ended on 2023-11-24: an "
               "administrator allows it with a reason, or the run is done again");
+    EXPECT_EQ(expired_and_not_allowed(late.state, {"R1"}),
+              (std::vector<std::pair<std::string, std::string>>{{"R1", "INV-M-17"}}));
     EXPECT_EQ(late.does(allow_expiry(late.state, reviewer(late), "R1", "INV-M-17", "")),
               "a reason is missing; say why the standard may stand behind certificates");
     EXPECT_EQ(late.does(allow_expiry(late.state, reviewer(late), "R1", "INV-P-21", "why")),

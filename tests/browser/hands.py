@@ -219,8 +219,8 @@ class Presser:
         number = f"button[aria-label='mark {request['mark']}, more']"
         wait_until(lambda: tablet.run("return !!document.querySelector(arguments[0])", number), 3, "the mark is in the table")
         tablet.tap(number)
-        wait_until(lambda: "Void this mark" in tablet.text("dialog"), 2, "the mark is shown")
-        tablet.run("[...document.querySelectorAll('#dialog button')].find((one) => one.textContent === 'Void this mark').click()")
+        wait_until(lambda: "Void it" in tablet.text("dialog"), 2, "the mark is shown")
+        tablet.run("[...document.querySelectorAll('#dialog button')].find((one) => one.textContent === 'Void it').click()")
         wait_until(lambda: tablet.run("return !!document.querySelector('#dialog input')"), 2, "the reason is asked for")
         count = len(tablet.said())
         tablet.key(request["reason"])

@@ -1,0 +1,44 @@
+"""Deliberate faults on the way from a run to its certificate: each must be noticed."""
+import unittest
+
+from faults import fault
+from faults.fault import Fault
+
+RULES, STANDARDS = "daemon/bench/certificates.cpp", "daemon/bench/standards.cpp"
+EVALUATION, CONTENT = "daemon/bench/run_evaluation.cpp", "daemon/records/content.cpp"
+ROUNDING, REQUESTS = "daemon/metrology/rounding.cpp", "daemon/people/roles.cpp"
+
+
+class Certificates(fault.Faults):
+    FAULTS = [
+        Fault("whoever worked at the run signs", RULES, "if (plain_name(hand) == plain_name(by))", "if (false)", "bench", "Certificates.*"),
+        Fault("a capital letter makes another person", RULES,
+              "plain.push_back(static_cast<char>(std::tolower(static_cast<unsigned char>(one))));", "plain.push_back(one);",
+              "bench", "Certificates.*"),
+        Fault("an older edition is signed", RULES, "if (draft->draft.edition != signature.edition)", "if (false)", "bench",
+              "Certificates.*"),
+        Fault("signed though something lacks", RULES, "if (!lacking.empty()) return refused(lacking.front());", "", "bench",
+              "Certificates.*"),
+        Fault("an unbracketed mark is overlooked", RULES, "        if (!again)\n", "        if (false)\n", "bench", "Certificates.*"),
+        Fault("an expired standard passes", RULES, "        if (!is_allowed(state, run.id, *standard))\n",
+              "        if (false)\n", "bench", "Certificates.*"),
+        Fault("a signed certificate is drafted over", RULES, "if (one.signature && one.draft.replaces == request.replaces)",
+              "if (false)", "bench", "Certificates.*"),
+        Fault("a draft is amended", RULES, "if (old == nullptr || !old->signature)", "if (old == nullptr)", "bench", "Certificates.*"),
+        Fault("a standard's last day is one too few", STANDARDS, "utc_us + within_us >= one.valid_until_utc_us",
+              "utc_us + within_us >= one.valid_until_utc_us - 86'400'000'000", "bench", "Standards.*"),
+        Fault("days that no month has", STANDARDS, "if (!whole.ok()) return std::nullopt;", "", "bench", "Dates.*"),
+        Fault("an accepted mark does not count", EVALUATION, "mark.counts() ? \"\" :", "false ? \"\" :", "bench", "Certificates.*"),
+        Fault("a void mark in the table", CONTENT, "if (is_of(mark, visit) && mark.counts()) return &mark;",
+              "if (is_of(mark, visit)) return &mark;", "records", "Content.*"),
+        Fault("figures of another instrument's unit", CONTENT, "scale_(1 / instrument_.unit.pascals)", "scale_(1)", "records", "Content.*"),
+        Fault("ties go up", ROUNDING, "tie ? odd : rest.front() >= '5'", "rest.front() >= '5'", "metrology", "Rounding.*"),
+        Fault("digits are cut off", ROUNDING, "    if (!up) return;\n", "    return;\n", "metrology", "Rounding.*"),
+        Fault("a digit too many beside 0.0996", ROUNDING, "    round_to(number, place);\n    // 0.0996", "    // 0.0996", "metrology",
+              "Rounding.*"),
+        Fault("an administrator signs", REQUESTS, '{"sign", false, true, false}', '{"sign", false, true}', "people", "Roles.*"),
+    ]
+
+
+if __name__ == "__main__":
+    unittest.main()

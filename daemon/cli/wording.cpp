@@ -1,5 +1,6 @@
 #include "daemon/cli/wording.hpp"
 
+#include "daemon/metrology/rounding.hpp"
 #include "drivers/units.hpp"
 
 #include <fmt/format.h>
@@ -17,12 +18,8 @@ int leading_digit(double value) {
 }
 
 std::string rounded(double value, int decimals, bool with_sign) {
-    // Before the point, digits that the uncertainty does not carry are zeros.
-    const double step = decimals < 0 ? std::pow(10.0, -decimals) : 0.0;
-    std::string text =
-        fmt::format("{:.{}f}", step > 0 ? std::round(value / step) * step : value, std::max(decimals, 0));
+    const std::string text = metrology::rounded(value, -decimals);
     const bool zero = text.find_first_of("123456789") == std::string::npos;
-    if (zero && text.front() == '-') text.erase(0, 1);
     const bool plus = with_sign && !zero && text.front() != '-';
     return plus ? fmt::format("+{}", text) : text;
 }
@@ -50,7 +47,6 @@ std::string Shown::signed_number(std::optional<double> pa) const {
 }
 
 Shown show_with(const std::string& unit, std::optional<double> expanded_pa, double example_pa) {
-    constexpr int significant = 2;
     constexpr int without_uncertainty = 7;
     constexpr int most_decimals = 9;
     Shown shown;
@@ -60,10 +56,7 @@ Shown show_with(const std::string& unit, std::optional<double> expanded_pa, doub
     const double u = expanded_pa.value_or(0) / shown.pascals;
     const double example = example_pa / shown.pascals;
     if (std::isfinite(u) && u > 0) {
-        shown.decimals = significant - 1 - leading_digit(u);
-        // 0.0996 has its first digit in the third decimal, but is 0.10 once rounded.
-        const double step = std::pow(10.0, -shown.decimals);
-        if (std::round(u / step) >= 100) --shown.decimals;
+        shown.decimals = -metrology::place_of(u);
     } else if (std::isfinite(example) && example != 0) {
         shown.decimals = std::max(0, without_uncertainty - 1 - leading_digit(example));
     }

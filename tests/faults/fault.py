@@ -83,8 +83,9 @@ def linked_with(fault, objects, every, folder):
     """The test program, with the faulty objects before the libraries that hold the sound ones."""
     # Where a file of tests takes the fault up, it stands alone.
     alone = any(source.startswith("tests/") for source in fault.compiled)
-    tests = BUILD / "tests" / "CMakeFiles" / f"test_{fault.program}.dir" / fault.program
-    kept = [] if alone else [str(path) for path in sorted(tests.glob("*.o"))]
+    # Beside those of its own folder, a test program may take a file of another's.
+    tests = BUILD / "tests" / "CMakeFiles" / f"test_{fault.program}.dir"
+    kept = [] if alone else [str(path) for path in sorted(tests.glob("*/*.o"))]
     words = shlex.split(every[fault.compiled[0]]["command"])
     libraries = [str(path) for room in ROOMS if (path := BUILD / f"libstillmark_{room}.a").exists()]
     program = folder / "test_with_fault"

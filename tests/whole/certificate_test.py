@@ -2,6 +2,8 @@
 import hashlib
 import json
 import os
+import resource
+import signal
 import subprocess
 import unittest
 
@@ -202,18 +204,29 @@ class Certificate(unittest.TestCase):
         self.assertEqual(self.listed(self.number)["state"], "signed")
 
     def test_8_without_room_there_is_no_document_at_all(self):
-        before = sorted(path.name for path in self.records.iterdir())
+        out = self.at_work.folder / "no-room"
+        draft = [BUILD / "stillmark", "certificate", "R1", "--journal", self.at_work.journal, "--out", out]
         limit = 16 * 1024  # less than any certificate
-        import resource
-        resource.prlimit(self.at_work.service.pid, resource.RLIMIT_FSIZE, (limit, resource.RLIM_INFINITY))
-        reply = self.client.press("draft", runs=["R1"], instrument="dial gauge D")
+        said = subprocess.run(draft, capture_output=True, text=True, timeout=60, check=False, preexec_fn=lambda: (
+            signal.signal(signal.SIGXFSZ, signal.SIG_IGN),
+            resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))))
+        self.assertEqual(said.returncode, 4, said.stdout + said.stderr)
+        self.assertIn(str(out), said.stderr)
+        self.assertEqual(list(out.rglob("*.*")), [], "neither a document nor a part of one")
+
+    def test_8_where_nothing_can_be_written_nothing_is_recorded(self):
+        before = self.client.ask("certificate_list")["certificates"]
+        hidden = self.records.with_suffix(".hidden")
+        self.records.rename(hidden)
+        self.records.write_text("a file in the place of the folder", encoding="utf-8")
+        try:
+            reply = self.client.press("draft", runs=["R1"], instrument="dial gauge D")
+        finally:
+            self.records.unlink()
+            hidden.rename(self.records)
         self.assertFalse(reply["ok"], reply)
         self.assertIn(str(self.records), reply["error"])
-        resource.prlimit(self.at_work.service.pid, resource.RLIMIT_FSIZE,
-                         (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
-        self.assertEqual(sorted(path.name for path in self.records.iterdir()), before)
-        wait_until(lambda: self.client.press("draft", runs=["R1"], instrument="dial gauge D")["ok"], 30,
-                   "with room again it is drafted")
+        self.assertEqual(self.client.ask("certificate_list")["certificates"], before)
 
     def test_9_the_client_does_the_same(self):
         said = self.at_work.stillmark("certificates")

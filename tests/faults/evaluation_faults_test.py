@@ -29,7 +29,7 @@ class Evaluation(fault.Faults):
         Fault("an uncertainty below the capability", EVALUATION,
               "to.expanded = std::max(k * u, least_expanded(point.reference));", "to.expanded = k * u;", "evaluation",
               "Evaluation.*"),
-        Fault("degrees of freedom forgotten", EVALUATION, "coverage(effective_dof(shares))", "coverage(infinity)",
+        Fault("degrees of freedom forgotten", EVALUATION, "usual_coverage_factor(effective_dof(shares))", "usual_coverage_factor(infinity)",
               "evaluation", "Evaluation.*"),
         Fault("uncertainty line over the wrong edge", EVALUATION,
               "if (pressure[b] < mean && i + 1 < chain.size()) continue;",

@@ -203,7 +203,7 @@ TEST(Routes, LeadToTheCommandsOfTheLocalSocket) {
     EXPECT_EQ(ground.asked(plain("GET", "/api/frame")), json({{"do", "status"}}));
     EXPECT_EQ(ground.asked(plain("HEAD", "/api/frame")), json({{"do", "status"}}));
     EXPECT_EQ(ground.asked(plain("GET", "/api/runs/R%201")), json({{"do", "results"}, {"run", "R 1"}}));
-    EXPECT_EQ(ground.asked(press("/api/do/lost", R"({"pressed_us":5,"id":7,"do":"void"})")),
+    EXPECT_EQ(ground.asked(press("/api/do/lost", R"({"pressed_us":5,"id":7,"do":"void","logged_in":true})")),
               json({{"do", "lost"}, {"pressed_us", 5}}));
     EXPECT_EQ(std::get<LiveView>(route(plain("GET", "/api/live?hz=20"), ground.ground)).at_most_hz, 20);
     for (const char* hz : {"0", "21", "-1", "x", "", "5.0", "99999999999"})

@@ -44,9 +44,10 @@ class Terminal:
         os.close(self.fd)
 
     def exchange(self, request, size, within=0.5):
-        """Bytes of the answer with the instants at which they came, after the request was sent."""
-        os.write(self.fd, request)
+        """Bytes of the answer with the instants at which they came, counted from before the request was written: however
+        late a busy machine comes back from that, no answer can seem early."""
         sent = time.monotonic()
+        os.write(self.fd, request)
         got, instants = b"", []
         while len(got) < size and time.monotonic() - sent < within:
             if not select.select([self.fd], [], [], 0.01)[0]:
@@ -154,8 +155,7 @@ class Clean(unittest.TestCase):
                 self.assertEqual(len(got), ANSWER_SIZE)
                 self.assertEqual(got[-2:], crc(got[:-2]))
                 for index, instant in enumerate(instants):
-                    # The instant is taken after the write returned, so the answer may seem early by that much.
-                    self.assertGreater(instant, begins + (index + 1) * CHARACTER - 0.4e-3)
+                    self.assertGreater(instant, begins + (index + 1) * CHARACTER - 0.1e-3)
                 latest.append(instants[-1])
                 time.sleep(0.003)
         # and on a quiet machine it is not much later either
@@ -172,16 +172,19 @@ class Clean(unittest.TestCase):
                 self.assertGreater(instant, (8 + 3.5 + index + 1) * character - 1e-3)
 
     def test_too_short_a_silence_is_counted(self):
-        with Simulator() as fresh:
-            with Terminal(fresh.device) as terminal:
-                for _ in range(5):
-                    terminal.exchange(REQUEST, ANSWER_SIZE)
-                    time.sleep(0.02)
-                terminal.exchange(REQUEST, ANSWER_SIZE)
-                terminal.exchange(REQUEST, ANSWER_SIZE)
-            line = fresh.stop()["buses"]["line A"]
-            self.assertEqual(line["answers"], 7)
-            self.assertEqual(line["short_silences"], 1)
+        def short_silences(pause_s, exchanges):
+            with Simulator() as fresh:
+                with Terminal(fresh.device) as terminal:
+                    for _ in range(exchanges):
+                        terminal.exchange(REQUEST, ANSWER_SIZE)
+                        time.sleep(pause_s)
+                line = fresh.stop()["buses"]["line A"]
+            self.assertEqual(line["answers"], exchanges)
+            return line["short_silences"]
+
+        self.assertEqual(short_silences(0.02, 5), 0)
+        # Between two requests a busy machine may pause for longer than the silence; between fifty it does not each time.
+        self.assertGreater(short_silences(0, 50), 0)
 
 
 class Faulty(unittest.TestCase):

@@ -113,10 +113,13 @@ std::optional<Trouble> LineSocket::pump() {
             return Trouble{fmt::format("the connection to the service broke ({})", std::strerror(errno))};
         }
     }
-    // The end of a line that is too long may have come with it.
+    // The end of a line that is too long may have come with it; it is handed out no more than its beginning.
     if (received_.size() - taken_ > longest_line &&
-        std::min(received_.find('\n', taken_), received_.size()) - taken_ > longest_line)
+        std::min(received_.find('\n', taken_), received_.size()) - taken_ > longest_line) {
+        received_.resize(taken_);
+        searched_ = taken_;
         return Trouble{fmt::format("a line of over {} MiB came; this is no stillmarkd", longest_line >> 20U)};
+    }
     return std::nullopt;
 }
 

@@ -76,6 +76,21 @@ TEST(LineSocket, GivesUpALineWithoutAnEnd) {
     flood.join();
 }
 
+TEST(LineSocket, ALineThatIsTooLongIsNotHandedOutEvenIfItsEndCameWithIt) {
+    Pair pair;
+    constexpr std::size_t nearly = LineSocket::longest_line - 50'000; // the rest fits the socket's buffer
+    const std::string piece(10'000, 'x');
+    for (std::size_t said = 0; said < nearly; said += piece.size()) {
+        pair.say(piece);
+        ASSERT_FALSE(pair.socket.pump());
+    }
+    pair.say(std::string(60'000, 'x') + "\nanother\n");
+    const auto trouble = pair.socket.pump();
+    ASSERT_TRUE(trouble);
+    EXPECT_EQ(trouble->message, "a line of over 16 MiB came; this is no stillmarkd");
+    EXPECT_EQ(pair.socket.take_line(), std::nullopt);
+}
+
 TEST(LineSocket, SendingToOneThatIsGoneIsTroubleAndNoSignal) {
     Pair pair;
     pair.hang_up();

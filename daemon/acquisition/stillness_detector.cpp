@@ -17,10 +17,6 @@ constexpr double errors_in_limit = 5;
 /// Beyond a day nobody waits for it.
 constexpr double longest_told_s = 86'400;
 
-Micros micros(double seconds) {
-    return std::llround(1e6 * seconds);
-}
-
 std::size_t readings_in(const StillnessLimits& limits, double times) {
     const double n = times * limits.window_s / limits.poll_interval_s;
     return static_cast<std::size_t>(std::clamp(n, 0.0, 1e7)) + 16;

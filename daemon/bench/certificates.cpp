@@ -10,13 +10,6 @@ namespace stillmark::bench {
 
 namespace {
 
-Refusal refused(std::string why) {
-    return {std::move(why), false};
-}
-Refusal malformed(std::string why) {
-    return {std::move(why), true};
-}
-
 constexpr std::size_t longest_text = 2000;
 constexpr std::size_t most_lines = 12;
 constexpr Micros day_us = 86'400'000'000;

@@ -17,17 +17,6 @@ namespace {
 
 using drivers::Dimension;
 
-Micros micros(double seconds) {
-    return static_cast<Micros>(std::llround(seconds * 1e6));
-}
-
-Refusal refused(std::string why) {
-    return {std::move(why), false};
-}
-Refusal malformed(std::string why) {
-    return {std::move(why), true};
-}
-
 std::string bar_words(double pressure_pa) {
     return fmt::format("{:.4g} bar", pressure_pa / 1e5);
 }

@@ -19,6 +19,14 @@
 
 namespace stillmark::bench {
 
+Refusal refused(std::string why) {
+    return {std::move(why), false};
+}
+
+Refusal malformed(std::string why) {
+    return {std::move(why), true};
+}
+
 void throw_exception_from_error(const Refusal& refusal, const boost::source_location& at) {
     boost::throw_exception(std::runtime_error(refusal.why), at);
 }
@@ -29,13 +37,6 @@ namespace {
 constexpr Micros stale_us = 2'000'000;
 /// Two clocks of one machine differ by nothing; a little is left for a client that rounds.
 constexpr Micros ahead_us = 50'000;
-
-Refusal refused(std::string why) {
-    return {std::move(why), false};
-}
-Refusal malformed(std::string why) {
-    return {std::move(why), true};
-}
 
 } // namespace
 

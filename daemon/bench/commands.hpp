@@ -14,6 +14,8 @@ struct Refusal {
     std::string why;
     bool malformed = false;
 };
+Refusal refused(std::string why);
+Refusal malformed(std::string why);
 using Decision = boost::system::result<std::vector<Fact>, Refusal>;
 [[noreturn]] void throw_exception_from_error(const Refusal& refusal, const boost::source_location& at);
 

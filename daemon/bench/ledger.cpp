@@ -74,11 +74,7 @@ bool float_agrees(const State& state, const Step& step) {
 
 namespace {
 
-Micros micros(double seconds) {
-    return static_cast<Micros>(std::llround(seconds * 1e6));
-}
-
-std::optional<std::size_t> range_named(const BenchFile& bench, const std::string& name) {
+std::optional<std::size_t> place_of_range(const BenchFile& bench, const std::string& name) {
     for (std::size_t i = 0; i < bench.balance.ranges.size(); ++i)
         if (bench.balance.ranges[i].physics.name == name) return i;
     return std::nullopt;
@@ -111,7 +107,7 @@ void move_on(State& state, Micros at_us) {
 }
 
 std::vector<Tell> fold(State& state, Micros at_us, const LoadStated& fact) {
-    const auto range = range_named(*state.bench, fact.range);
+    const auto range = place_of_range(*state.bench, fact.range);
     if (!range) return {};
     StatedLoad load{*range, {}, fact.pressed_us};
     for (std::size_t disc = 0; disc < state.bench->discs.size(); ++disc)
@@ -133,7 +129,7 @@ std::vector<Tell> fold(State& state, Micros at_us, const LineVented& fact) {
 }
 
 std::vector<Tell> fold(State& state, Micros at_us, const FloatConfirmed& fact) {
-    const auto range = range_named(*state.bench, fact.range);
+    const auto range = place_of_range(*state.bench, fact.range);
     if (!range || !state.load) return {};
     move_on(state, at_us);
     FloatInterval interval;

@@ -15,10 +15,6 @@ namespace stillmark::bench {
 
 namespace {
 
-Micros micros(double seconds) {
-    return static_cast<Micros>(std::llround(seconds * 1e6));
-}
-
 /// Why no mark may be taken for this channel at all now, or empty.
 std::string obstacle(const State& state, std::size_t channel, Micros now_us) {
     const Run* run = state.running();

@@ -61,7 +61,7 @@ class Query {
 };
 
 /// The answer with a text of JSON, or with the sentence that stands in its place.
-HttpAnswer answer_of(journal::JournalResult<std::string> text, unsigned status, const char* code) {
+HttpAnswer answer_read(journal::JournalResult<std::string> text, unsigned status, const char* code) {
     if (!text) return problem(status, code, text.error().message);
     HttpAnswer answer;
     answer.body = std::move(*text);
@@ -102,7 +102,7 @@ HttpOutcome ask_for_events(const HttpRequest& request, const HttpGround& ground)
         query.say(fmt::format("no fact is called \"{}\"; kinds are names such as FloatConfirmed", asked.kind));
     if (auto wrong = query.objection()) return *wrong;
     return on_pool(ground, [asked, path = ground.journal_path] {
-        return answer_of(decider::events_json(path, asked), 503, "not_readable");
+        return answer_read(decider::events_json(path, asked), 503, "not_readable");
     });
 }
 
@@ -120,7 +120,7 @@ HttpOutcome ask_for_readings(const HttpRequest& request, const HttpGround& groun
             if (!span)
                 return give(
                     problem(404, "not_found", fmt::format("no instrument with a wire is called \"{}\"", channel)));
-            pool([path, span = *span] { return answer_of(decider::readings_json(path, span), 503, "not_readable"); },
+            pool([path, span = *span] { return answer_read(decider::readings_json(path, span), 503, "not_readable"); },
                  give);
         });
     });
@@ -188,7 +188,7 @@ HttpOutcome ask_for_budget(const HttpRequest& request, const HttpGround& ground)
     if (!mark) query.say("\"mark\" is missing; give the number of a mark of this run");
     if (auto wrong = query.objection()) return *wrong;
     return on_pool(ground, [run = request.target.parts[2], mark = *mark, path = ground.journal_path] {
-        auto answer = answer_of(decider::budget_json(path, run, mark), 404, "not_found");
+        auto answer = answer_read(decider::budget_json(path, run, mark), 404, "not_found");
         if (answer.status == 200) answer.body = "{\"budget\":" + answer.body + "}\n";
         return answer;
     });

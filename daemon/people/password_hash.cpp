@@ -18,40 +18,17 @@ constexpr std::uint64_t most_memory = std::uint64_t{64} << 20U;
 constexpr std::uint64_t least_work = (std::uint64_t{1} << 14U) * 8;
 constexpr std::uint64_t most_work = (std::uint64_t{1} << 16U) * 8 * 16;
 
-constexpr std::string_view digits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-
-std::string base64(const Bytes& bytes) {
-    std::string text;
-    std::uint32_t held = 0;
-    unsigned bits = 0;
-    for (const auto byte : bytes) {
-        held = (held << 8U) | byte;
-        bits += 8;
-        while (bits >= 6) {
-            bits -= 6;
-            text.push_back(digits[(held >> bits) & 63U]);
-        }
-    }
-    if (bits > 0) text.push_back(digits[(held << (6 - bits)) & 63U]);
+/// Base64 without its padding.
+std::string unpadded(const Bytes& bytes) {
+    std::string text = seal::base64(bytes);
+    text.erase(std::min(text.find('='), text.size()));
     return text;
 }
 
 /// Nothing where the text is no base64 without padding, or not the only one for its bytes.
-std::optional<Bytes> from_base64(std::string_view text) {
-    Bytes bytes;
-    std::uint32_t held = 0;
-    unsigned bits = 0;
-    for (const char c : text) {
-        const auto digit = digits.find(c);
-        if (digit == std::string_view::npos) return std::nullopt;
-        held = (held << 6U) | static_cast<std::uint32_t>(digit);
-        bits += 6;
-        if (bits < 8) continue;
-        bits -= 8;
-        bytes.push_back(static_cast<std::uint8_t>((held >> bits) & 255U));
-    }
-    if (bits >= 6 || (held & ((1U << bits) - 1U)) != 0) return std::nullopt;
-    return bytes;
+std::optional<Bytes> from_unpadded(std::string_view text) {
+    if (text.ends_with('=')) return std::nullopt;
+    return seal::from_base64(std::string(text) + std::string((4 - text.size() % 4) % 4, '='));
 }
 
 /// Takes `before` and the number behind it off the front of the text.
@@ -92,8 +69,8 @@ std::optional<PasswordHash> read_password_hash(std::string_view text) {
     text.remove_prefix(1);
     const auto between = text.find('$');
     if (between == std::string_view::npos) return std::nullopt;
-    const auto salt = from_base64(text.substr(0, between));
-    const auto key = from_base64(text.substr(between + 1));
+    const auto salt = from_unpadded(text.substr(0, between));
+    const auto key = from_unpadded(text.substr(between + 1));
     if (!salt || !key || salt->size() < 8 || salt->size() > 64 || key->size() < 32 || key->size() > 64)
         return std::nullopt;
     PasswordHash hash{{*log2_n, *r, *p}, *salt, *key};
@@ -102,8 +79,8 @@ std::optional<PasswordHash> read_password_hash(std::string_view text) {
 }
 
 std::string text_of(const PasswordHash& hash) {
-    return fmt::format("$scrypt$ln={},r={},p={}${}${}", hash.cost.log2_n, hash.cost.r, hash.cost.p, base64(hash.salt),
-                       base64(hash.key));
+    return fmt::format("$scrypt$ln={},r={},p={}${}${}", hash.cost.log2_n, hash.cost.r, hash.cost.p, unpadded(hash.salt),
+                       unpadded(hash.key));
 }
 
 std::optional<std::string> new_password_hash(std::string_view password) {

@@ -1,15 +1,16 @@
 #pragma once
 
+#include "daemon/seal/digest.hpp"
+
 #include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
-#include <vector>
 
 namespace stillmark::people {
 
-using Bytes = std::vector<std::uint8_t>;
+using seal::Bytes;
 
 /// What scrypt costs: memory is 128 r N bytes, work grows as N r p.
 struct ScryptCost {

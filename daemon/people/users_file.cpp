@@ -1,4 +1,5 @@
 #include "daemon/people/users.hpp"
+#include "daemon/seal/open_file.hpp"
 
 #include <fmt/format.h>
 
@@ -16,41 +17,27 @@
 
 namespace stillmark::people {
 
+using seal::Descriptor;
+using seal::reason;
+using seal::write_all;
+
 namespace {
 
 /// 200 people with the longest names and hashes need less.
 constexpr std::size_t largest_file = 1U << 20U;
 
-class Descriptor {
-  public:
-    explicit Descriptor(int number) : number_(number) {}
-    ~Descriptor() {
-        if (number_ >= 0) ::close(number_);
-    }
-    Descriptor(const Descriptor&) = delete;
-    Descriptor& operator=(const Descriptor&) = delete;
-    int number() const { return number_; }
-    bool is_open() const { return number_ >= 0; }
-
-  private:
-    int number_;
-};
-
-UsersTrouble trouble(const std::string& path, const std::string& what) {
+UsersTrouble file_trouble(const std::string& path, const std::string& what) {
     return {UsersTrouble::Kind::file, fmt::format("{}: {}", path, what)};
-}
-
-std::string reason() {
-    return std::generic_category().message(errno);
 }
 
 /// Passwords are hashed, but a hash that anybody can read can be guessed at for years; and who can write is whoever he
 /// wants.
 std::optional<UsersTrouble> objection_to_mode(const std::string& path, const struct stat& found) {
-    if (!S_ISREG(found.st_mode)) return trouble(path, "this is no file; name the users file");
+    if (!S_ISREG(found.st_mode)) return file_trouble(path, "this is no file; name the users file");
     if ((found.st_mode & 077U) != 0)
-        return trouble(path, fmt::format("others than its owner may read or write it (mode {:03o}); say: chmod 600 {}",
-                                         found.st_mode & 0777U, path));
+        return file_trouble(path,
+                            fmt::format("others than its owner may read or write it (mode {:03o}); say: chmod 600 {}",
+                                        found.st_mode & 0777U, path));
     return std::nullopt;
 }
 
@@ -58,8 +45,8 @@ std::optional<UsersTrouble> objection_to_mode(const std::string& path, const str
 std::optional<UsersTrouble> objection_to_folder(const std::string& path, const std::string& folder,
                                                 const struct stat& found) {
     if ((found.st_mode & S_IWOTH) != 0 && (found.st_mode & S_ISVTX) == 0)
-        return trouble(path, fmt::format("everybody may change the folder {} (mode {:03o}); say: chmod o-w {}", folder,
-                                         found.st_mode & 0777U, folder));
+        return file_trouble(path, fmt::format("everybody may change the folder {} (mode {:03o}); say: chmod o-w {}",
+                                              folder, found.st_mode & 0777U, folder));
     return std::nullopt;
 }
 
@@ -79,21 +66,11 @@ std::string without_links(const std::string& path) {
 std::optional<UsersTrouble> hold(const Descriptor& folder, const std::string& path) {
     for (int tries = 0; tries < 100; ++tries) {
         if (::flock(folder.number(), LOCK_EX | LOCK_NB) == 0) return std::nullopt;
-        if (errno != EWOULDBLOCK && errno != EINTR) return trouble(path, "its folder cannot be locked: " + reason());
+        if (errno != EWOULDBLOCK && errno != EINTR)
+            return file_trouble(path, "its folder cannot be locked: " + reason());
         std::this_thread::sleep_for(std::chrono::milliseconds(20));
     }
-    return trouble(path, "somebody else has been changing it for 2 s; try again");
-}
-
-bool write_all(int file, const std::string& text) {
-    std::size_t written = 0;
-    while (written < text.size()) {
-        const auto n = ::write(file, text.data() + written, text.size() - written);
-        if (n < 0 && errno == EINTR) continue;
-        if (n <= 0) return false;
-        written += static_cast<std::size_t>(n);
-    }
-    return true;
+    return file_trouble(path, "somebody else has been changing it for 2 s; try again");
 }
 
 /// A file made by root belongs to whom the old one, or the folder, belongs: otherwise the service could not read it.
@@ -109,16 +86,16 @@ std::optional<UsersTrouble> write_in_place_of(const std::string& path, const Des
                                               const std::string& text) {
     std::string beside = path + ".XXXXXX";
     const Descriptor file(::mkostemp(beside.data(), O_CLOEXEC)); // its mode is 0600
-    if (!file.is_open()) return trouble(path, "nothing can be written beside it: " + reason());
+    if (!file.is_open()) return file_trouble(path, "nothing can be written beside it: " + reason());
     const bool done = give_to_owner(file.number(), path, folder) && write_all(file.number(), text) &&
                       ::fsync(file.number()) == 0 && ::rename(beside.c_str(), path.c_str()) == 0;
     if (!done) {
-        const auto why = trouble(path, "it could not be written: " + reason() + "; it stays as it was");
+        const auto why = file_trouble(path, "it could not be written: " + reason() + "; it stays as it was");
         ::unlink(beside.c_str());
         return why;
     }
     if (::fsync(folder.number()) != 0)
-        return trouble(path, "it was written, but may be lost with the power: " + reason());
+        return file_trouble(path, "it was written, but may be lost with the power: " + reason());
     return std::nullopt;
 }
 
@@ -128,30 +105,30 @@ UsersResult<Users> load_users(const std::string& path) {
     const Descriptor file(::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY));
     if (!file.is_open()) {
         if (errno == ENOENT)
-            return trouble(
+            return file_trouble(
                 path,
                 fmt::format("there is no such file; make it: stillmark users {} add NAME --role administrator", path));
-        return trouble(path, "it cannot be opened: " + reason());
+        return file_trouble(path, "it cannot be opened: " + reason());
     }
     struct stat found {};
-    if (::fstat(file.number(), &found) != 0) return trouble(path, "it cannot be looked at: " + reason());
+    if (::fstat(file.number(), &found) != 0) return file_trouble(path, "it cannot be looked at: " + reason());
     if (const auto wrong = objection_to_mode(path, found)) return *wrong;
     const std::string folder = folder_of(without_links(path));
     struct stat around {};
-    if (::stat(folder.c_str(), &around) != 0) return trouble(path, "its folder cannot be looked at: " + reason());
+    if (::stat(folder.c_str(), &around) != 0) return file_trouble(path, "its folder cannot be looked at: " + reason());
     if (const auto wrong = objection_to_folder(path, folder, around)) return *wrong;
     std::string text;
     std::array<char, 16384> part{};
     while (text.size() <= largest_file) {
         const auto n = ::read(file.number(), part.data(), part.size());
         if (n < 0 && errno == EINTR) continue;
-        if (n < 0) return trouble(path, "it cannot be read: " + reason());
+        if (n < 0) return file_trouble(path, "it cannot be read: " + reason());
         if (n == 0) break;
         text.append(part.data(), static_cast<std::size_t>(n));
     }
-    if (text.size() > largest_file) return trouble(path, "it is larger than 1 MiB; this is no users file");
+    if (text.size() > largest_file) return file_trouble(path, "it is larger than 1 MiB; this is no users file");
     auto users = read_users(text);
-    if (!users) return trouble(path, users.error().message);
+    if (!users) return file_trouble(path, users.error().message);
     return users;
 }
 
@@ -160,7 +137,8 @@ UsersResult<Users> change_users(const std::string& named, bool may_make,
     const std::string path = without_links(named);
     const std::string around = folder_of(path);
     const Descriptor folder(::open(around.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
-    if (!folder.is_open()) return trouble(path, fmt::format("the folder {} cannot be opened: {}", around, reason()));
+    if (!folder.is_open())
+        return file_trouble(path, fmt::format("the folder {} cannot be opened: {}", around, reason()));
     if (const auto wrong = hold(folder, path)) return *wrong;
     std::error_code error;
     const bool is_new = !std::filesystem::exists(std::filesystem::symlink_status(path, error));

@@ -22,13 +22,6 @@ std::string state_of(const Certificate& certificate) {
     return certificate.draft ? fmt::format("draft {}", certificate.edition) : "signed";
 }
 
-std::string joined(const std::vector<std::string>& texts) {
-    std::string all;
-    for (const auto& one : texts)
-        all += (all.empty() ? "" : "; ") + one;
-    return all;
-}
-
 } // namespace
 
 std::string csv_of(const Certificate& certificate) {
@@ -40,13 +33,13 @@ std::string csv_of(const Certificate& certificate) {
     for (const Results& results : certificate.results)
         for (const Table& way : results.tables)
             for (const Row& row : way.rows)
-                table +=
-                    csv_line({csv_text(certificate.number), state_of(certificate), csv_text(results.run),
-                              csv_text(results.condition), csv_text(way.range), bench::word(way.direction),
-                              fmt::format("{}", way.series), csv_text(row.target), row.reference.text,
-                              row.indication.text, row.untapped.text, row.deviation.text, row.expanded.text,
-                              row.expanded.there() ? k_text(row.k) : "", row.permissible.text, csv_text(row.status),
-                              csv_text(joined(row.flags)), fmt::format("{}", row.mark), instant_text(row.utc_us)});
+                table += csv_line({csv_text(certificate.number), state_of(certificate), csv_text(results.run),
+                                   csv_text(results.condition), csv_text(way.range), bench::word(way.direction),
+                                   fmt::format("{}", way.series), csv_text(row.target), row.reference.text,
+                                   row.indication.text, row.untapped.text, row.deviation.text, row.expanded.text,
+                                   row.expanded.there() ? k_text(row.k) : "", row.permissible.text,
+                                   csv_text(row.status), csv_text(fmt::format("{}", fmt::join(row.flags, "; "))),
+                                   fmt::format("{}", row.mark), instant_text(row.utc_us)});
     return table;
 }
 

@@ -1,5 +1,7 @@
 #include "daemon/seal/whole_file.hpp"
 
+#include "daemon/seal/open_file.hpp"
+
 #include <fmt/format.h>
 
 #include <array>
@@ -18,37 +20,8 @@ namespace {
 
 constexpr std::size_t largest_file = 1U << 16U;
 
-class Descriptor {
-  public:
-    explicit Descriptor(int number) : number_(number) {}
-    ~Descriptor() {
-        if (number_ >= 0) ::close(number_);
-    }
-    Descriptor(const Descriptor&) = delete;
-    Descriptor& operator=(const Descriptor&) = delete;
-    int number() const { return number_; }
-    bool is_open() const { return number_ >= 0; }
-
-  private:
-    int number_;
-};
-
 SealError trouble(const std::string& path, const std::string& what) {
     return {fmt::format("{}: {}", path, what)};
-}
-
-std::string reason() {
-    return std::generic_category().message(errno);
-}
-
-bool write_all(int file, std::string_view text) {
-    while (!text.empty()) {
-        const auto n = ::write(file, text.data(), text.size());
-        if (n < 0 && errno == EINTR) continue;
-        if (n <= 0) return false;
-        text.remove_prefix(static_cast<std::size_t>(n));
-    }
-    return true;
 }
 
 } // namespace

@@ -6,6 +6,7 @@ files with the fault in them are compiled by the build's own commands.
 import json
 import os
 import pathlib
+import re
 import shlex
 import subprocess
 import tempfile
@@ -15,7 +16,7 @@ from concurrent.futures import ThreadPoolExecutor
 ROOT = pathlib.Path(os.environ["STILLMARK_SOURCE"])
 BUILD = pathlib.Path(os.environ["STILLMARK_BUILD"])
 # Whoever stands left uses those to the right.
-ROOMS = ["simulator", "gateway", "people", "decider", "journal", "records", "seal", "bench", "acquisition", "drivers", "protocols",
+ROOMS = ["asio", "simulator", "gateway", "people", "decider", "journal", "records", "seal", "bench", "acquisition", "drivers", "protocols",
          "metrology"]
 SYSTEM = ["-lgtest_main", "-lgtest", "-lGeographicLib", "-lmodbus", "-lsqlite3", "-lssl", "-lcrypto", "-lspdlog", "-lfmt",
           "-lpthread", "-lpugixml", "-lpangocairo-1.0", "-lpango-1.0", "-lgobject-2.0", "-lglib-2.0", "-lcairo", "-lqpdf", "-lqrencode"]
@@ -33,9 +34,17 @@ class Fault:
 
 
 def commands():
+    """How each file is compiled by itself. One that is joined with others is compiled as they are together."""
     with open(BUILD / "compile_commands.json", encoding="utf-8") as listed:
-        return {str(pathlib.Path(one["file"]).relative_to(ROOT)): one for one in json.load(listed)
-                if pathlib.Path(one["file"]).is_relative_to(ROOT)}
+        entries = json.load(listed)
+    every = {}
+    for one in entries:
+        file = pathlib.Path(one["file"])
+        sources = re.findall(r'#include "(.*)"', file.read_text(encoding="utf-8")) if file.parent.name == "Unity" else [str(file)]
+        for source in map(pathlib.Path, sources):
+            if source.is_relative_to(ROOT):
+                every[str(source.relative_to(ROOT))] = {**one, "command": one["command"].replace(str(file), str(source))}
+    return every
 
 
 def run(command, cwd):
@@ -89,7 +98,9 @@ def linked_with(fault, objects, every, folder):
     words = shlex.split(every[fault.compiled[0]]["command"])
     libraries = [str(path) for room in ROOMS if (path := BUILD / f"libstillmark_{room}.a").exists()]
     program = folder / "test_with_fault"
-    command = [words[0], *[word for word in words if word.startswith("-fsanitize")], "-o", str(program), *objects, *kept,
+    # The faulty file comes first, and counts where the sound one comes again with those that it is joined with.
+    command = [words[0], *[word for word in words if word.startswith("-fsanitize")], "-Wl,--allow-multiple-definition",
+               "-o", str(program), *objects, *kept,
                "-Wl,--start-group", *libraries, "-Wl,--end-group", *SYSTEM]
     said = run(command, BUILD)
     if said.returncode != 0:

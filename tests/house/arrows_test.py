@@ -17,7 +17,7 @@ ALONG_THE_ARROW = {
     "daemon/decider": ["daemon/bench", "daemon/journal", "daemon/seal", "daemon/acquisition", "daemon/metrology", "drivers",
                        "protocols"],
     "daemon/records": ["daemon/bench", "daemon/seal", "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
-    "daemon/people": [],
+    "daemon/people": ["daemon/seal"],
     "daemon/gateway": ["daemon/records", "daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/seal",
                        "daemon/acquisition", "daemon/metrology", "drivers", "protocols"],
     "daemon/cli": ["daemon/records", "daemon/people", "daemon/decider", "daemon/bench", "daemon/journal", "daemon/seal",

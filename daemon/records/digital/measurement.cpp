@@ -9,13 +9,6 @@ namespace stillmark::records::digital {
 
 namespace {
 
-std::string joined(const std::vector<std::string>& texts) {
-    std::string all;
-    for (const auto& one : texts)
-        all += (all.empty() ? "" : "; ") + one;
-    return all;
-}
-
 Words condition_words(const std::string& condition) {
     constexpr std::pair<const char*, const char*> known[] = {
         {"as found", "wie vorgefunden"}, {"as left", "wie übergeben"}, {"after adjustment", "nach dem Justieren"}};
@@ -46,8 +39,10 @@ void methods(const Scribe& scribe, pugi::xml_node parent, const Certificate& cer
     if (!results.method_edition.empty())
         add("the method's data were compared: " + results.method_edition,
             "die Daten des Verfahrens wurden verglichen: " + results.method_edition);
-    if (!results.departures.empty())
-        add("departures: " + joined(results.departures), "Abweichungen: " + joined(results.departures));
+    if (!results.departures.empty()) {
+        const std::string all = fmt::format("{}", fmt::join(results.departures, "; "));
+        add("departures: " + all, "Abweichungen: " + all);
+    }
     scribe.words(sequence, "dcc:description", about);
     if (!results.method.empty()) Scribe::leaf(sequence, "dcc:norm", results.method);
     if (!certificate.procedure.empty()) {

@@ -23,11 +23,9 @@ std::string scaled(const std::string& decimal, const std::string& pascals) {
     return product(decimal, pascals).value_or("NaN");
 }
 
-std::string joined(const std::vector<std::string>& items) {
-    std::string all;
-    for (const auto& one : items)
-        all += (all.empty() ? "" : " ") + one;
-    return all;
+/// As XML Schema writes lists.
+std::string list_of(const std::vector<std::string>& items) {
+    return fmt::format("{}", fmt::join(items, " "));
 }
 
 bool any(const std::vector<Figure>& figures) {
@@ -44,7 +42,7 @@ std::vector<std::string> decimals_of(const std::vector<Figure>& figures, const s
 /// The list in the printed unit or, with `pascals`, in the SI's.
 void add_list(pugi::xml_node parent, const Column& column, const std::string& unit, const std::string* pascals) {
     pugi::xml_node list = Scribe::element(parent, "si:realListXMLList");
-    Scribe::leaf(list, "si:valueXMLList", joined(decimals_of(column.figures, pascals)));
+    Scribe::leaf(list, "si:valueXMLList", list_of(decimals_of(column.figures, pascals)));
     Scribe::leaf(list, "si:unitXMLList", unit);
     if (!any(column.expanded)) return;
     pugi::xml_node expanded =
@@ -52,8 +50,8 @@ void add_list(pugi::xml_node parent, const Column& column, const std::string& un
     std::vector<std::string> factors;
     for (const double k : column.k)
         factors.push_back(k_text(k));
-    Scribe::leaf(expanded, "si:valueExpandedMUXMLList", joined(decimals_of(column.expanded, pascals)));
-    Scribe::leaf(expanded, "si:coverageFactorXMLList", joined(factors));
+    Scribe::leaf(expanded, "si:valueExpandedMUXMLList", list_of(decimals_of(column.expanded, pascals)));
+    Scribe::leaf(expanded, "si:coverageFactorXMLList", list_of(factors));
     Scribe::leaf(expanded, "si:coverageProbabilityXMLList", coverage_probability);
     Scribe::leaf(expanded, "si:distributionXMLList", "normal");
 }

@@ -35,15 +35,14 @@ void add_with_length(std::vector<std::uint8_t>& bytes, seal::BytesView more) {
 }
 
 // In one piece, because rows come by the million.
-void add_row(std::vector<std::uint8_t>& bytes, char kind, std::int64_t number, std::int64_t detail,
-             seal::BytesView content) {
+void add_row_head(std::vector<std::uint8_t>& bytes, char kind, std::int64_t number, std::int64_t detail,
+                  std::size_t size) {
     std::array<std::uint8_t, 25> head{};
     head[0] = static_cast<std::uint8_t>(kind);
     put_little(head.data() + 1, number);
     put_little(head.data() + 9, detail);
-    put_little(head.data() + 17, static_cast<std::int64_t>(content.size()));
+    put_little(head.data() + 17, static_cast<std::int64_t>(size));
     add(bytes, head);
-    add(bytes, content);
 }
 
 } // namespace
@@ -61,12 +60,23 @@ void add_link_end(std::vector<std::uint8_t>& bytes, std::int64_t link, std::int6
 }
 
 void add_event(std::vector<std::uint8_t>& bytes, std::int64_t number, std::int64_t at_us, std::string_view body) {
-    add_row(bytes, 'E', number, at_us, seal::bytes_of(body));
+    add_event_head(bytes, number, at_us, body.size());
+    add(bytes, seal::bytes_of(body));
+}
+
+void add_event_head(std::vector<std::uint8_t>& bytes, std::int64_t number, std::int64_t at_us, std::size_t size) {
+    add_row_head(bytes, 'E', number, at_us, size);
 }
 
 void add_block(std::vector<std::uint8_t>& bytes, std::int64_t first_number, std::int64_t channel,
                seal::BytesView columns) {
-    add_row(bytes, 'B', first_number, channel, columns);
+    add_block_head(bytes, first_number, channel, columns.size());
+    add(bytes, columns);
+}
+
+void add_block_head(std::vector<std::uint8_t>& bytes, std::int64_t first_number, std::int64_t channel,
+                    std::size_t size) {
+    add_row_head(bytes, 'B', first_number, channel, size);
 }
 
 void add_tag(std::vector<std::uint8_t>& bytes, seal::BytesView tag) {

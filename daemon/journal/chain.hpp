@@ -41,6 +41,10 @@ void add_link_head(std::vector<std::uint8_t>& bytes, const seal::Digest& before)
 void add_event(std::vector<std::uint8_t>& bytes, std::int64_t number, std::int64_t at_us, std::string_view body);
 void add_block(std::vector<std::uint8_t>& bytes, std::int64_t first_number, std::int64_t channel,
                seal::BytesView columns);
+/// The same without their content, which is to follow.
+void add_event_head(std::vector<std::uint8_t>& bytes, std::int64_t number, std::int64_t at_us, std::size_t size);
+void add_block_head(std::vector<std::uint8_t>& bytes, std::int64_t first_number, std::int64_t channel,
+                    std::size_t size);
 void add_tag(std::vector<std::uint8_t>& bytes, seal::BytesView tag);
 void add_checkpoint(std::vector<std::uint8_t>& bytes, const Checkpoint& checkpoint);
 void add_link_end(std::vector<std::uint8_t>& bytes, std::int64_t link, std::int64_t last, std::int64_t unconfirmed);

@@ -2,6 +2,7 @@
 
 #include "daemon/journal/layout.hpp"
 #include "daemon/journal/rows.hpp"
+#include "daemon/journal/stretch.hpp"
 
 #include <fmt/format.h>
 
@@ -30,11 +31,6 @@ JournalResult<Side> open(const std::string& path) {
 bool same(const Row& one, const Row& other) {
     return one.kind == other.kind && one.number == other.number && one.detail == other.detail &&
            one.is_sound == other.is_sound && std::ranges::equal(one.content, other.content);
-}
-
-std::string name_of(const Row& row) {
-    if (row.kind == Row::Kind::event) return fmt::format("event {}", row.number);
-    return fmt::format("block {} of channel {}", row.number, row.detail);
 }
 
 Comparison differ(const std::string& words, std::uint64_t alike = 0) {

@@ -1,8 +1,8 @@
 #include "daemon/journal/verify.hpp"
 
 #include "daemon/journal/layout.hpp"
-#include "daemon/journal/link_check.hpp"
 #include "daemon/journal/rows.hpp"
+#include "daemon/journal/stretch.hpp"
 
 #include <fmt/format.h>
 
@@ -10,95 +10,23 @@
 #include <charconv>
 #include <chrono>
 #include <fstream>
+#include <future>
+#include <thread>
 
 namespace stillmark::journal {
 
 namespace {
 
-std::string name_of(const Row& row) {
-    if (row.kind == Row::Kind::event) return fmt::format("event {}", row.number);
-    return fmt::format("block {} of channel {}", row.number, row.detail);
-}
+/// Two also where there is one processor: a machine then does not decide what is tested.
+constexpr std::int64_t least_threads = 2;
+constexpr std::int64_t most_threads = 4;
 
-void tell(Verification& told, const std::string& words) {
-    ++told.found;
-    if (told.findings.size() < Verification::most_told) told.findings.push_back(words);
-}
-
-/// A link as it is stored, with what is wrong with its row.
-struct StoredLink {
-    Link link;
-    bool is_sound = false;
-};
-
-StoredLink link_in(const Statement& row) {
-    using Stored = Statement::Stored;
-    StoredLink found;
-    found.is_sound = row.stored(0) == Stored::integer && row.stored(1) == Stored::integer &&
-                     row.stored(2) == Stored::integer && row.stored(3) == Stored::blob;
-    found.link = {row.integer(0), row.integer(1), row.integer(2), {}};
-    const auto digest = row.blob(3);
-    found.is_sound = found.is_sound && digest.size() == found.link.digest.size();
-    if (found.is_sound) std::ranges::copy(digest, found.link.digest.begin());
-    return found;
-}
-
-/// A checkpoint as it is stored; not sound where a part is of another kind or length.
-struct StoredCheckpoint {
-    Checkpoint checkpoint;
-    bool is_sound = false;
-};
-
-StoredCheckpoint checkpoint_in(const Statement& row) {
-    using Stored = Statement::Stored;
-    StoredCheckpoint found;
-    found.checkpoint.link = row.integer(0);
-    found.checkpoint.utc_us = row.integer(1);
-    const auto key = row.blob(2), signature = row.blob(3);
-    found.is_sound = row.stored(0) == Stored::integer && row.stored(1) == Stored::integer &&
-                     row.stored(2) == Stored::blob && row.stored(3) == Stored::blob &&
-                     key.size() == found.checkpoint.key.size() && signature.size() == found.checkpoint.signature.size();
-    if (!found.is_sound) return found;
-    std::ranges::copy(key, found.checkpoint.key.begin());
-    std::ranges::copy(signature, found.checkpoint.signature.begin());
-    return found;
-}
-
-/// How many readings a block says that it holds: the integer at its front. Where the chain holds, it is what the writer
-/// wrote, so that nothing more of it need be read.
-std::uint64_t readings_in(seal::BytesView columns) {
-    if (columns.empty()) return 0;
-    const std::uint64_t low = columns[0] & 0x7FU;
-    return columns[0] < 0x80 || columns.size() < 2 ? low : low | (std::uint64_t{columns[1]} << 7U);
-}
-
-/// One pass over everything stored.
-class Pass {
+/// Names what is behind links that do not have their digest. The file could be read to its end.
+class Namer {
   public:
-    Pass(const Database& database, const Anchors& anchors, Verification& told)
-        : database_(database), anchors_(anchors), told_(told), seen_(anchors.printed.size(), false) {}
+    Namer(const Database& database, Verification& told) : database_(database), told_(told) {}
 
-    /// An error where the file cannot be read on.
-    JournalResult<void> go() {
-        auto links = database_.prepare("SELECT link, last, unconfirmed, digest FROM links ORDER BY link");
-        if (!links) return links.error();
-        auto checkpoints = database_.prepare("SELECT link, utc_us, key, signature FROM checkpoints ORDER BY link");
-        if (!checkpoints) return checkpoints.error();
-        auto rows = RowsInOrder::of(database_, {});
-        if (!rows) return rows.error();
-        if (auto begun = begin(*links, *checkpoints); !begun) return begun;
-        for (;;) {
-            const auto more = links->step();
-            if (!more) return more.error();
-            if (!*more) break;
-            if (auto done = take_link(link_in(*links), *checkpoints, *rows); !done) return done;
-        }
-        return what_is_left(*checkpoints, *rows);
-    }
-
-    /// Names what is behind the links that do not fit. The file was read to its end.
-    JournalResult<void> name_differences() {
-        const auto differing = check_.differing();
+    JournalResult<void> name_all(const std::vector<std::int64_t>& differing) {
         std::int64_t explained = -1;
         for (const std::int64_t link : differing) {
             if (link == explained) continue;
@@ -114,153 +42,7 @@ class Pass {
         return {};
     }
 
-    void judge_anchors() {
-        for (std::size_t i = 0; i < seen_.size(); ++i) {
-            if (seen_[i]) continue;
-            const auto& printed = anchors_.printed[i];
-            if (printed.number > told_.head.last)
-                tell(told_, fmt::format("it ends at number {}, before the printed number {}: what followed is missing",
-                                        told_.head.last, printed.number));
-            else
-                tell(told_, fmt::format("the digest printed for number {} is not the one that its contents have: they "
-                                        "are not those that it was printed from, or it was copied wrongly",
-                                        printed.number));
-        }
-        if (!anchors_.keys.empty() && told_.checkpoints == 0) tell(told_, "nothing in it is signed, with no key");
-    }
-
   private:
-    JournalResult<void> begin(Statement& links, Statement& checkpoints) {
-        const auto meta = digest_of_meta(database_);
-        if (!meta) return meta.error();
-        const auto first = links.step();
-        if (!first) return first.error();
-        if (*first) before_ = link_in(links);
-        if (!*first || before_.link.link != 0)
-            tell(told_, "link 0: it is missing, with which the chain begins");
-        else if (!before_.is_sound || before_.link.last != 0 || before_.link.unconfirmed != 0 ||
-                 before_.link.digest != *meta)
-            tell(told_, "table meta, or link 0: they are not what the journal was made with (format, created, "
-                        "identity)");
-        go_on_after(before_);
-        ++told_.links;
-        const auto identity = identity_of(database_);
-        if (identity) identity_ = *identity;
-        return next_checkpoint(checkpoints);
-    }
-
-    JournalResult<void> next_checkpoint(Statement& checkpoints) {
-        const auto more = checkpoints.step();
-        if (!more) return more.error();
-        more_checkpoints_ = *more;
-        if (more_checkpoints_) checkpoint_ = checkpoint_in(checkpoints);
-        return {};
-    }
-
-    JournalResult<void> take_link(const StoredLink& stored, Statement& checkpoints, RowsInOrder& rows) {
-        const Link& link = stored.link;
-        ++told_.links;
-        const bool follows = link.link == before_.link.link + 1;
-        if (!follows)
-            tell(told_, link.link == before_.link.link + 2
-                            ? fmt::format("link {} is missing", link.link - 1)
-                            : fmt::format("links {} to {} are missing", before_.link.link + 1, link.link - 1));
-        if (!stored.is_sound) tell(told_, fmt::format("link {}: it is not of the kind that a link is", link.link));
-
-        auto& bytes = check_.bytes();
-        add_link_head(bytes, before_.link.digest);
-        for (; more_checkpoints_ && checkpoint_.checkpoint.link < link.link;) {
-            // One that signs another link than the last would be nobody's.
-            if (checkpoint_.checkpoint.link != before_.link.link)
-                tell(told_, fmt::format("the checkpoint of link {}: there is no such link before it",
-                                        checkpoint_.checkpoint.link));
-            take_checkpoint();
-            if (auto next = next_checkpoint(checkpoints); !next) return next;
-        }
-        for (;;) {
-            const auto row = rows.peek();
-            if (!row) return row.error();
-            if (*row == nullptr || (*row)->number > link.last) break;
-            take_row(**row);
-            if (auto popped = rows.pop(); !popped) return broken_after(popped.error());
-        }
-        add_link_end(check_.bytes(), link.link, link.last, link.unconfirmed);
-        check_.end(link.link, link.digest);
-
-        go_on_after(stored);
-        return {};
-    }
-
-    void go_on_after(const StoredLink& stored) {
-        const Link& link = stored.link;
-        for (std::size_t i = 0; i < seen_.size(); ++i)
-            if (anchors_.printed[i].number == link.last && anchors_.printed[i].digest == link.digest) seen_[i] = true;
-        before_ = stored;
-        told_.head = link;
-        told_.unconfirmed = link.unconfirmed;
-    }
-
-    void take_row(const Row& row) {
-        auto& bytes = check_.bytes();
-        if (row.kind == Row::Kind::event) {
-            ++told_.events;
-            add_event(bytes, row.number, row.detail,
-                      {reinterpret_cast<const char*>(row.content.data()), row.content.size()});
-        } else {
-            ++told_.blocks;
-            told_.readings += readings_in(row.content);
-            add_block(bytes, row.number, row.detail, row.content);
-        }
-        add_tag(bytes, row.tag);
-        // What no writer writes fits no link: a column of another kind could be read as the same value.
-        if (!row.is_sound || row.number <= last_number_) bytes.push_back('X');
-        last_number_ = row.number;
-        check_.hand_over_if_large();
-    }
-
-    void take_checkpoint() {
-        const Checkpoint& one = checkpoint_.checkpoint;
-        add_checkpoint(check_.bytes(), one);
-        ++told_.checkpoints;
-        const auto key = checkpoint_.is_sound ? seal::PublicKey::from_raw(one.key) : std::nullopt;
-        const auto message = checkpoint_message(identity_, before_.link, one.utc_us);
-        if (!key || one.link != before_.link.link || !key->accepts(message, one.signature))
-            return tell(told_, fmt::format("the checkpoint of link {} (number {}): its signature does not fit",
-                                           one.link, before_.link.last));
-        const std::string fingerprint = key->fingerprint();
-        if (!anchors_.keys.empty() && std::ranges::none_of(anchors_.keys, [&key](const seal::PublicKey& given) {
-                return given.raw() == key->raw();
-            }))
-            return tell(told_, fmt::format("the checkpoint of link {} (number {}): it is signed with another key "
-                                           "(fingerprint {})",
-                                           one.link, before_.link.last, fingerprint));
-        if (std::ranges::find(told_.signed_by, fingerprint) == told_.signed_by.end())
-            told_.signed_by.push_back(fingerprint);
-        told_.signed_up_to = before_.link.last;
-        told_.signed_utc_us = one.utc_us;
-    }
-
-    JournalResult<void> what_is_left(Statement& checkpoints, RowsInOrder& rows) {
-        while (more_checkpoints_) {
-            tell(told_, fmt::format("the checkpoint of link {}: the link after it is missing, or it was added",
-                                    checkpoint_.checkpoint.link));
-            if (auto next = next_checkpoint(checkpoints); !next) return next;
-        }
-        for (;;) {
-            const auto row = rows.peek();
-            if (!row) return row.error();
-            if (*row == nullptr) return {};
-            tell(told_, fmt::format("{}: it stands after the last link: it was added, or its link is missing",
-                                    name_of(**row)));
-            last_number_ = (*row)->number;
-            if (auto popped = rows.pop(); !popped) return broken_after(popped.error());
-        }
-    }
-
-    JournalError broken_after(const JournalError& error) const {
-        return {fmt::format("{}; the last that could be read is number {}", error.message, last_number_)};
-    }
-
     /// True: the link itself was changed, and what it covers was not, so that the next link need not fit either.
     JournalResult<bool> name(std::int64_t number) {
         auto links = database_.prepare(
@@ -354,16 +136,102 @@ class Pass {
     }
 
     const Database& database_;
-    const Anchors& anchors_;
     Verification& told_;
-    std::vector<bool> seen_;
-    LinkCheck check_;
-    JournalIdentity identity_{};
-    StoredLink before_;
-    StoredCheckpoint checkpoint_;
-    bool more_checkpoints_ = false;
-    std::int64_t last_number_ = 0;
 };
+
+void judge_anchors(const Anchors& anchors, const std::vector<bool>& seen, Verification& told) {
+    for (std::size_t i = 0; i < seen.size(); ++i) {
+        if (seen[i]) continue;
+        const auto& printed = anchors.printed[i];
+        if (printed.number > told.head.last)
+            tell(told, fmt::format("it ends at number {}, before the printed number {}: what followed is missing",
+                                   told.head.last, printed.number));
+        else
+            tell(told, fmt::format("the digest printed for number {} is not the one that its contents have: they are "
+                                   "not those that it was printed from, or it was copied wrongly",
+                                   printed.number));
+    }
+    if (!anchors.keys.empty() && told.checkpoints == 0) tell(told, "nothing in it is signed, with no key");
+}
+
+/// What a further stretch told.
+void add(Verification& told, const Verification& more) {
+    for (const auto& words : more.findings)
+        if (told.findings.size() < Verification::most_told) told.findings.push_back(words);
+    told.found += more.found;
+    told.events += more.events;
+    told.blocks += more.blocks;
+    told.readings += more.readings;
+    told.links += more.links;
+    told.checkpoints += more.checkpoints;
+    // A stretch that ended before its first link has none.
+    if (more.links > 0) {
+        told.head = more.head;
+        told.unconfirmed = more.unconfirmed;
+    }
+    if (more.signed_by.empty()) return;
+    told.signed_up_to = more.signed_up_to;
+    told.signed_utc_us = more.signed_utc_us;
+    for (const auto& fingerprint : more.signed_by)
+        if (std::ranges::find(told.signed_by, fingerprint) == told.signed_by.end())
+            told.signed_by.push_back(fingerprint);
+}
+
+/// The chain in as many stretches as there are threads to read them. One, where the links do not follow one another:
+/// then only reading them in turn tells what belongs to which.
+JournalResult<std::vector<Stretch>> stretches_of(const Database& database) {
+    const auto last = database.ask("SELECT max(link) FROM links");
+    if (!last) return last.error();
+    const std::int64_t threads =
+        std::clamp<std::int64_t>(std::thread::hardware_concurrency(), least_threads, most_threads);
+    const std::int64_t count = std::clamp<std::int64_t>(*last / 2, 1, threads);
+    auto at = database.prepare("SELECT link, last, unconfirmed, digest FROM links WHERE link = ?");
+    if (!at) return at.error();
+    std::vector<Stretch> stretches(1);
+    for (std::int64_t i = 1; i < count; ++i) {
+        at->bind(1, *last / count * i);
+        const auto found = at->step();
+        if (!found) return found.error();
+        if (!*found) return std::vector<Stretch>(1);
+        const StoredLink cut = link_in(*at);
+        at->reset();
+        const std::int64_t before = i == 1 ? 0 : stretches.back().after->link.last;
+        if (!cut.is_sound || cut.link.last <= before || cut.link.last == INT64_MAX) return std::vector<Stretch>(1);
+        stretches.back().to = cut.link;
+        stretches.push_back({cut, {}});
+    }
+    return stretches;
+}
+
+/// Each stretch on a thread and a connection of its own, the last here: what another program adds meanwhile comes after
+/// the snapshot of this connection, which alone goes on to the end.
+JournalResult<void> read_all(const Database& database, const Anchors& anchors, Verification& told) {
+    const auto stretches = stretches_of(database);
+    if (!stretches) return stretches.error();
+    std::vector<StretchRead> reads(stretches->size());
+    std::vector<std::future<JournalResult<void>>> elsewhere;
+    for (std::size_t i = 0; i + 1 < stretches->size(); ++i)
+        elsewhere.push_back(std::async(std::launch::async, [&database, &anchors, &stretches, &reads, i] {
+            auto own = Database::open(database.path(), Database::Access::read, std::chrono::seconds(5));
+            if (!own) return JournalResult<void>(own.error());
+            return read_stretch(**own, anchors, (*stretches)[i], reads[i]);
+        }));
+    const auto last = read_stretch(database, anchors, stretches->back(), reads.back());
+
+    std::vector<std::int64_t> differing;
+    std::vector<bool> seen(anchors.printed.size(), false);
+    for (std::size_t i = 0; i < reads.size(); ++i) {
+        const auto done = i + 1 < reads.size() ? elsewhere[i].get() : last;
+        add(told, reads[i].told);
+        differing.insert(differing.end(), reads[i].differing.begin(), reads[i].differing.end());
+        for (std::size_t k = 0; k < seen.size(); ++k)
+            if (reads[i].seen[k]) seen[k] = true;
+        if (!done) return done.error();
+    }
+    if (auto named = Namer(database, told).name_all(differing); !named) return named.error();
+    judge_anchors(anchors, seen, told);
+    return {};
+}
 
 /// The tables, and nothing beside them: an index, a trigger or a further column could make programs see something else.
 JournalResult<void> judge_objects(const Database& database, Verification& told) {
@@ -460,11 +328,7 @@ JournalResult<Verification> verify(const std::string& path, const Anchors& ancho
         told.created = meta_text(**database, "created");
         const std::string after = meta_text(**database, "chained_after");
         (void)std::from_chars(after.data(), after.data() + after.size(), told.chained_after);
-        Pass pass(**database, anchors, told);
-        if (auto gone = pass.go(); !gone) return gone;
-        if (auto named = pass.name_differences(); !named) return named;
-        pass.judge_anchors();
-        return {};
+        return read_all(**database, anchors, told);
     }();
     if (!read) {
         // What cannot be read is not as it was written; SQLite names the pages.

@@ -6,7 +6,7 @@ from faults.fault import Fault
 
 ROOM = "daemon/journal/"
 CHAIN, COMMIT, WRITER = ROOM + "chain.cpp", ROOM + "commit.cpp", ROOM + "writer.cpp"
-VERIFY, COMPARE, BACKUP, LAYOUT = ROOM + "verify.cpp", ROOM + "compare.cpp", ROOM + "backup.cpp", ROOM + "layout.cpp"
+VERIFY, STRETCH, COMPARE, BACKUP, LAYOUT = ROOM + "verify.cpp", ROOM + "stretch.cpp", ROOM + "compare.cpp", ROOM + "backup.cpp", ROOM + "layout.cpp"
 
 
 class Journal(fault.Faults):
@@ -15,7 +15,7 @@ class Journal(fault.Faults):
               "journal", "Chain.OfAn*"),
         Fault("an instant that no digest covers", CHAIN, "    put_little(head.data() + 9, detail);\n", "", "journal",
               "Chain.AChangedRowIs*"),
-        Fault("lengths that no digest covers", CHAIN, "    put_little(head.data() + 17, static_cast<std::int64_t>(content.size()));\n",
+        Fault("lengths that no digest covers", CHAIN, "    put_little(head.data() + 17, static_cast<std::int64_t>(size));\n",
               "", "journal", "Chain2.*"),
         Fault("a signature that does not say when", CHAIN, "    add(bytes, link.digest);\n    add(bytes, utc_us);\n",
               "    add(bytes, link.digest);\n    add(bytes, utc_us - utc_us);\n", "journal", "Chain.ACheckpoint*"),
@@ -27,23 +27,23 @@ class Journal(fault.Faults):
               "Signing.*"),
         Fault("nothing is signed at the end", WRITER, "if (sign_by && (signs || ending))", "if (sign_by && signs)", "journal",
               "Chain.OfAn*"),
-        Fault("kinds of values are not looked at", VERIFY, "if (!row.is_sound || row.number", "if (row.number", "journal",
+        Fault("kinds of values are not looked at", STRETCH, "if (!row.is_sound || row.number", "if (row.number", "journal",
               "Chain.AValue*"),
         Fault("kinds of values are not looked at in meta", CHAIN,
               "if (rows->stored(0) != Stored::text || rows->stored(1) != Stored::text) bytes.push_back('X');", "", "journal",
               "Tampered.AnotherKind*"),
-        Fault("rows after the last link pass", VERIFY,
+        Fault("rows after the last link pass", STRETCH,
               "            tell(told_, fmt::format(\"{}: it stands after the last link: it was added, or its link is missing\",\n"
               "                                    name_of(**row)));\n", "", "journal", "Chain.WhatStands*"),
-        Fault("any key will do", VERIFY, "if (!anchors_.keys.empty() && std::ranges::none_of", "if (false && std::ranges::none_of",
+        Fault("any key will do", STRETCH, "if (!anchors_.keys.empty() && std::ranges::none_of", "if (false && std::ranges::none_of",
               "journal", "Chain.*Key*"),
-        Fault("any signature will do", VERIFY, "|| !key->accepts(message, one.signature))", ")", "journal", "Chain.ACheckpoint*"),
-        Fault("any printed digest will do", VERIFY, "anchors_.printed[i].number == link.last && anchors_.printed[i].digest == link.digest",
+        Fault("any signature will do", STRETCH, "|| !key->accepts(message, one.signature))", ")", "journal", "Chain.ACheckpoint*"),
+        Fault("any printed digest will do", STRETCH, "anchors_.printed[i].number == link.last && anchors_.printed[i].digest == link.digest",
               "anchors_.printed[i].number == link.last", "journal", "Chain.*Digest*"),
         Fault("further tables and triggers pass", VERIFY,
               "if (std::ranges::find(*expected, one) == expected->end())\n", "if (false)\n", "journal", "Chain.WhatDoes*"),
-        Fault("the table meta is not covered", VERIFY, "before_.link.digest != *meta)", "false)", "journal", "Chain.AChangedTable*"),
-        Fault("missing links pass", VERIFY, "        if (!follows)\n", "        if (false)\n", "journal", "Chain.AMissing*"),
+        Fault("the table meta is not covered", STRETCH, "before_.link.digest != *meta)", "false)", "journal", "Chain.AChangedTable*"),
+        Fault("missing links pass", STRETCH, "        if (!follows)\n", "        if (false)\n", "journal", "Chain.AMissing*"),
         Fault("a copy over a file that was not to be replaced", BACKUP, "if (!replace) return", "if (false) return", "journal",
               "Backup.IsOneFile*"),
         Fault("a copy over a journal that is open", BACKUP, "if (fs::exists(to + \"-wal\", error) || fs::exists(to + \"-shm\", error))",

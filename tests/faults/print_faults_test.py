@@ -29,7 +29,7 @@ class Print(fault.Faults):
         Fault("deviations pressed flat", PLOT, "far_beyond = 8", "far_beyond = 1e9", "records", "Scale.APermissible*"),
         Fault("a point in German", ROOM + "words.cpp", "language_ == Language::german)", "false)", "records",
               "Words.Numbers*:DecisionWords.*"),
-        Fault("a risk too small", PRINT + "decision_words.cpp", "beyond(2 * rule.guard_factor)", "beyond(3 * rule.guard_factor)",
+        Fault("a risk too small", ROOM + "decision_words.cpp", "beyond(2 * rule.guard_factor)", "beyond(3 * rule.guard_factor)",
               "records", "DecisionWords.*"),
         Fault("metadata that is no XML", ARCHIVE, 'safe += "&amp;";', "safe += c;", "records", "Metadata.*"),
         Fault("another red", PROFILE, "from_chromaticity(0.64, 0.33)", "from_chromaticity(0.63, 0.33)", "records",

@@ -3,11 +3,14 @@ import csv
 import decimal
 import io
 import json
+import os
+import pathlib
 import re
 import unittest
 
 from records.written_samples import NAMES, SPACES, Samples
 
+ROOT = pathlib.Path(os.environ["STILLMARK_SOURCE"])
 # What is compared: column of the table without its unit, key of the JSON, refType of the digital certificate.
 READINGS = [("reference", "reference", "basic_referenceValue"), ("indication", "indication", "basic_measuredValue"),
             ("untapped", "untapped", "stillmark_untapped"), ("deviation", "deviation", "basic_measurementError"),
@@ -155,6 +158,12 @@ class SameNumbers(unittest.TestCase):
         for parent in self.samples.xml("german").iter():
             found = [child.get("lang") for child in parent if child.tag.endswith("}content")]
             self.assertIn(found, ([], ["de", "en"], ["en"], [None] * len(found)))
+        with open(ROOT / "daemon/records/words/de.json", encoding="utf-8") as file:
+            rule = json.load(file)["rule simple acceptance"]
+        (words,) = self.samples.xml("german").findall(
+            ".//dcc:metaData[@refType='stillmark_conformity']/dcc:declaration/dcc:content[@lang='de']", SPACES)
+        self.assertEqual(words.text, "zulässige Abweichung: 0.1 % of span; Entscheidungsregel: " + rule +
+                         "; die Aussage umfasst: all points, rising and falling")
 
     def test_verdicts_are_those_of_the_json(self):
         of_json = {"pass": "pass", "conditional pass": "conditionalPass", "conditional fail": "conditionalFail",

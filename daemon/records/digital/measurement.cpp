@@ -1,3 +1,4 @@
+#include "daemon/records/decision_words.hpp"
 #include "daemon/records/digital/sections.hpp"
 #include "daemon/records/figure_text.hpp"
 
@@ -176,15 +177,26 @@ void notes(pugi::xml_node list, const char* ref_type, const std::vector<std::str
         Scribe::english(Scribe::element(list, "dcc:metaData", nullptr, ref_type), "dcc:declaration", one);
 }
 
-void meta_data(pugi::xml_node parent, const Results& results) {
+void meta_data(const Scribe& scribe, pugi::xml_node parent, const Results& results) {
     pugi::xml_node list = Scribe::element(parent, "dcc:measurementMetaData");
     if (results.verdict || !results.specification.empty()) {
         pugi::xml_node node = Scribe::element(list, "dcc:metaData", nullptr, "stillmark_conformity");
-        std::string words = "permissible error: " + (results.specification.empty() ? "-" : results.specification);
-        if (!results.decision_words.empty()) words += "; decision rule: " + results.decision_words;
-        if (!results.verdict_covers.empty()) words += "; the statement covers: " + results.verdict_covers;
-        if (!results.verdict) words += "; no statement of conformity is made";
-        Scribe::english(node, "dcc:declaration", words);
+        const std::string specification = results.specification.empty() ? "-" : results.specification;
+        Words words{"permissible error: " + specification, "zulässige Abweichung: " + specification};
+        if (results.decision) {
+            words.en += "; decision rule: " + results.decision_words;
+            words.de += "; Entscheidungsregel: " +
+                        decision_words(*results.decision, records::Words::of(records::Language::german));
+        }
+        if (!results.verdict_covers.empty()) {
+            words.en += "; the statement covers: " + results.verdict_covers;
+            words.de += "; die Aussage umfasst: " + results.verdict_covers;
+        }
+        if (!results.verdict) {
+            words.en += "; no statement of conformity is made";
+            words.de += "; es wird keine Aussage zur Konformität gemacht";
+        }
+        scribe.words(node, "dcc:declaration", words);
         if (results.verdict) Scribe::leaf(node, "dcc:conformity", conformity(*results.verdict));
     }
     for (const CheckDone& one : results.checks) {
@@ -215,7 +227,7 @@ void add_measurement_results(const Scribe& scribe, pugi::xml_node root, const Ce
         standards(scribe, node, certificate);
         conditions(scribe, node, certificate, results);
         add_results(scribe, node, results, unit);
-        meta_data(node, results);
+        meta_data(scribe, node, results);
     }
 }
 

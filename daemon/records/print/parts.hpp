@@ -1,6 +1,7 @@
 #pragma once
 
 #include "daemon/records/certificate.hpp"
+#include "daemon/records/decision_words.hpp"
 #include "daemon/records/print/deviation_plot.hpp"
 #include "daemon/records/print/strip.hpp"
 #include "daemon/records/print/typeface.hpp"
@@ -32,9 +33,6 @@ RecordResult<Flow> closing(const Desk& desk);
 /// "2026-09-21 14:13 UTC", and its date alone.
 std::string instant(std::int64_t utc_us);
 std::string date(std::int64_t utc_us);
-/// The decision rule with its level of risk in the language of the document (ISO/IEC 17025:2017, 7.8.6.1).
-std::string decision_words(const metrology::DecisionRule& rule, const Words& words);
-std::string verdict_words(const std::optional<metrology::Verdict>& verdict, const Words& words);
 /// Texts in one, with that between them; empty ones are left out.
 std::string joined(const std::vector<std::string>& texts, const std::string& between);
 /// The largest uncertainty of a deviation among the readings; empty where there is none.

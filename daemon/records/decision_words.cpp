@@ -1,11 +1,11 @@
-#include "daemon/records/print/parts.hpp"
+#include "daemon/records/decision_words.hpp"
 
 #include <fmt/format.h>
 
 #include <cmath>
 #include <numbers>
 
-namespace stillmark::records::print {
+namespace stillmark::records {
 
 using metrology::ByRatio;
 using metrology::Rule;
@@ -79,4 +79,4 @@ std::string verdict_words(const std::optional<Verdict>& verdict, const Words& wo
     return {};
 }
 
-} // namespace stillmark::records::print
+} // namespace stillmark::records

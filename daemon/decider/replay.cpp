@@ -61,18 +61,18 @@ void compare(ReplayedMark& mark) {
         return;
     }
     const json a = json::parse(before, nullptr, false), b = json::parse(after, nullptr, false);
-    for (const auto& item : a.items()) {
-        const auto& other = b[item.key()];
-        if (item.value() == other) continue;
+    for (const auto& change : json::diff(a, b)) {
+        const json::json_pointer place(change.value("path", ""));
+        const json& x = a.contains(place) ? a[place] : json();
+        const json& y = b.contains(place) ? b[place] : json();
         mark.differences.push_back(
-            fmt::format("{}: journalled {}, again {}", item.key(), item.value().dump(), other.dump()));
-        if (item.value().is_number() && other.is_number()) {
-            const double x = item.value().get<double>(), y = other.get<double>();
-            mark.largest_relative =
-                std::max(mark.largest_relative, std::abs(x - y) / std::max(std::abs(x), std::abs(y)));
-        } else {
-            mark.largest_relative = 1;
-        }
+            fmt::format("{}: journalled {}, again {}", change.value("path", "").substr(1), x.dump(), y.dump()));
+        // A whole number counts something, or is an instant: it is a decision like a word.
+        mark.largest_relative =
+            std::max(mark.largest_relative, x.is_number_float() && y.is_number_float()
+                                                ? std::abs(x.get<double>() - y.get<double>()) /
+                                                      std::max(std::abs(x.get<double>()), std::abs(y.get<double>()))
+                                                : 1.0);
     }
 }
 

@@ -18,20 +18,19 @@ const HEALTH = [
 const MOST_EVENTS = 40;
 const QUIET = ["ClockAnchored", "StepDone", "WaitElapsed", "WindowFailed", "BenchTaken"];
 
+/// What was typed, with the unit where none was.
+function withUnit(typed, unit) {
+  const text = typed.trim().replace(/^(-?\d+),(\d+)/, "$1.$2");
+  return /^[-+\d.]+$/.test(text) ? `${text} ${unit}` : text;
+}
 function heading(text) { return make("h2", {text}); }
 
 export class BenchView {
   constructor(place, page) {
     Object.assign(this, {place, page});
     this.health = [];
-    this.buses = make("div");
-    this.instruments = make("div");
-    this.air = make("div");
-    this.airForm = make("div");
-    this.balance = make("div");
-    this.balanceForm = make("div");
-    this.facts = make("div");
-    this.events = make("div");
+    for (const part of ["facts", "instruments", "buses", "air", "airForm", "balance", "balanceForm", "events"])
+      this[part] = make("div");
     place.append(make("h1", {text: "Bench"}), this.facts, heading("Instruments"), this.instruments, heading("Buses"),
       this.buses, heading("Surroundings"), this.air, this.airForm, heading("Balance"), this.balance, this.balanceForm,
       heading("What happened lately"), this.events);
@@ -161,14 +160,10 @@ export class BenchView {
           })))]);
   }
 
-  /// Fields whose texts get the unit where none was typed.
   form(title, fields, verb, send, extra = []) {
-    const inputs = fields.map(([key, name, unit]) => ({
-      key,
-      unit,
-      input: make("input", {type: "text", autocomplete: "off", maxlength: "40", inputmode: "text"}),
-      name
-    }));
+    const inputs =
+      fields.map(([key, name, unit]) =>
+                   ({key, unit, input: make("input", {type: "text", autocomplete: "off", maxlength: "40"}), name}));
     const words = make("p", {role: "status"});
     return make("form", {
       class: "entries",
@@ -177,8 +172,8 @@ export class BenchView {
           event.preventDefault();
           const body = {};
           for (const {key, unit, input} of inputs) {
-            const text = input.value.trim().replace(/^(-?\d+),(\d+)/, "$1.$2");
-            if (text !== "") body[key] = /^[-+\d.]+$/.test(text) ? `${text} ${unit}` : text;
+            const text = withUnit(input.value, unit);
+            if (text !== "") body[key] = text;
           }
           setClass(words, "refusal", true);
           if (Object.keys(body).length === 0) return setText(words, "Nothing was typed yet: nothing was sent.");
@@ -210,8 +205,7 @@ export class BenchView {
         make("select", {}, bench.ranges.map((one) => make("option", {value: one.name, text: `${one.name} range`})));
       const at = make("input", {type: "text", autocomplete: "off", maxlength: "40"});
       return [this.form("How the balance was found", HEALTH, "State its health", async (body) => {
-        if (at.value.trim() !== "")
-          body.at = /^[-+\d.]+$/.test(at.value.trim()) ? `${at.value.trim()} bar` : at.value.trim();
+        if (at.value.trim() !== "") body.at = withUnit(at.value, "bar");
         await tell("health", {...body, range: range.value, pressed_us: this.page.clock.at()});
         await this.learn();
       }, [labelled("Range", range), labelled("Fall rate at, bar", at)])];

@@ -9,6 +9,9 @@ import {dialsToRead} from "./presses.js";
 /// The service takes no reading that was begun more than two minutes before; a field left open is begun again.
 const BEGUN_ANEW_US = 60_000_000;
 
+const form = (...children) =>
+  make("form", {class: "entry", on: {submit: (event) => event.preventDefault()}}, ...children);
+
 export class EntryPanel {
   /// `now_us()`: the service's time; `changed()`: the big control means something else now.
   constructor(place, {now_us, changed, told}) {
@@ -101,8 +104,7 @@ export class EntryPanel {
                                    : `division ${plain(channel.division)} ${channel.unit}, read to ` +
         `${part.toFixed(decimalsOfPart(part))} ${channel.unit}`;
     const others = due.filter((one) => one.name !== channel.name);
-    return make("form", {class: "entry", on: {submit: (event) => event.preventDefault()}},
-      make("h2", {text: `Read ${channel.name}`}, division && make("small", {text: ` ${division}`})),
+    return form(make("h2", {text: `Read ${channel.name}`}, division && make("small", {text: ` ${division}`})),
       make("div", {class: "entry-sides"},
         make("div", {class: "entry-fields"}, this.field("before tapping", channel.unit),
           this.field("after tapping", channel.unit),
@@ -114,16 +116,14 @@ export class EntryPanel {
   buildValue(subject) {
     const {check} = subject.step;
     const about = check.channel ? `${check.name} of ${check.channel}` : check.name;
-    return make("form", {class: "entry", on: {submit: (event) => event.preventDefault()}},
-      make("h2", {text: `What you found: ${about}`}, check.limit && make("small", {text: ` ${check.limit}`})),
+    return form(make("h2", {text: `What you found: ${about}`}, check.limit && make("small", {text: ` ${check.limit}`})),
       make("div", {class: "entry-sides"},
         make("div", {class: "entry-fields"}, this.field("found", check.unit), this.goOnButton(check)),
         this.keypad(subject.channel?.division ? subject.channel : null, 0)));
   }
 
   buildReason(subject) {
-    return make("form", {class: "entry", on: {submit: (event) => event.preventDefault()}},
-      make("h2", {text: `Why the run goes on after the ${subject.step.check.name} check`}),
+    return form(make("h2", {text: `Why the run goes on after the ${subject.step.check.name} check`}),
       make("div", {class: "entry-fields"},
         this.field("reason", "", {inputmode: "text", maxlength: "200", class: "long"}),
         button("Leave: check again", () => this.reason(false))));
@@ -146,10 +146,7 @@ export class EntryPanel {
   keypad(channel, target_pa) {
     const type = (text) => () => this.type(text);
     const keys = ["7", "8", "9", "4", "5", "6", "1", "2", "3", "0", ".", "\u2212"].map(
-      (text) =>
-        button(text, type(text), {"aria-label": text === "\u2212" ? "minus sign"
-            : text === "."                                        ? "point"
-                                                                  : text}));
+      (text) => button(text, type(text), {"aria-label": {"\u2212": "minus sign", ".": "point"}[text] ?? text}));
     const pad = make("div", {class: "keypad", role: "group", "aria-label": "Digits"}, keys,
       button("\u232b", () => this.erase(), {"aria-label": "take the last character back", class: "wide"}));
     if (channel && readablePart(channel) !== null) {

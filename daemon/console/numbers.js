@@ -4,7 +4,7 @@ export const COVERAGE_FACTOR = 2;
 const MOST_DECIMALS = 9;
 const MINUS = "\u2212";
 
-function leadingDigit(value) { return Math.floor(Math.log10(Math.abs(value))); }
+function leadingDigit(value) { return +value.toExponential().split("e")[1]; }
 
 export function isNumber(value) { return typeof value === "number" && Number.isFinite(value); }
 
@@ -13,27 +13,35 @@ export function withMinus(shown) { return shown.replace("-", MINUS); }
 
 /// How many decimals a value has beside an uncertainty; negative where digits before the point are zeros.
 export function decimalsBeside(uncertainty, example) {
-  if (isNumber(uncertainty) && uncertainty > 0) {
+  if (uncertainty > 0) {
     let decimals = 1 - leadingDigit(uncertainty);
     // 0.0996 has its first digit in the third decimal, but is 0.10 once rounded.
-    if (Math.round(uncertainty * 10 ** decimals) >= 100) --decimals;
+    if (leadingDigit(+rounded(uncertainty, decimals)) > 1 - decimals) --decimals;
     return Math.min(decimals, MOST_DECIMALS);
   }
-  if (isNumber(example) && example !== 0) return Math.min(Math.max(0, 6 - leadingDigit(example)), MOST_DECIMALS);
+  if (isNumber(example) && example) return Math.min(Math.max(0, 6 - leadingDigit(example)), MOST_DECIMALS);
   return 0;
 }
 
+/// As certificates round: ISO 80000-1, B, rule A, applied to the shortest digits of the value.
 export function rounded(value, decimals) {
   if (!isNumber(value)) return "\u2013";
-  const step = decimals < 0 ? 10 ** -decimals : 0;
-  const text = (step > 0 ? Math.round(value / step) * step : value).toFixed(Math.max(decimals, 0));
-  const zero = !/[1-9]/.test(text);
-  return zero ? text.replace("-", "") : text.replace("-", MINUS);
+  const [digits, power] = Math.abs(value).toExponential().replace(".", "").split("e");
+  const shift = power - digits.length + 1 + decimals;
+  let steps = BigInt(digits) * 10n ** BigInt(Math.max(shift, 0));
+  if (shift < 0) {
+    const step = 10n ** BigInt(-shift), rest = steps % step * 2n;
+    steps /= step;
+    if (rest > step || (rest === step && steps % 2n)) ++steps;
+  }
+  const text = String(steps * 10n ** BigInt(Math.max(-decimals, 0))).padStart(decimals + 1, "0");
+  const point = text.length - Math.max(decimals, 0);
+  return (value < 0 && steps ? MINUS : "") + text.slice(0, point) + (decimals > 0 ? `.${text.slice(point)}` : "");
 }
 
 export function signed(value, decimals) {
   const text = rounded(value, decimals);
-  return isNumber(value) && value > 0 && /[1-9]/.test(text) ? `+${text}` : text;
+  return value > 0 && /[1-9]/.test(text) ? `+${text}` : text;
 }
 
 /// At most six digits and no zeros behind them: limits, targets, figures without an uncertainty.
@@ -50,7 +58,7 @@ export class Units {
   }
   learn(instruments) {
     for (const one of instruments)
-      if (isNumber(one.pascals_per_unit) && one.pascals_per_unit !== 0) this.scales.set(one.unit, one.pascals_per_unit);
+      if (one.pascals_per_unit > 0) this.scales.set(one.unit, one.pascals_per_unit);
   }
   /// The unit to show in and its pascals.
   of(unit) {

@@ -2,7 +2,6 @@
 
 import {draw, make, renderWhenChanged, setAttribute, setText} from "./dom.js";
 import {ROW_US} from "./history.js";
-
 import {isNumber, plain, signed} from "./numbers.js";
 import {change, settings} from "./settings.js";
 
@@ -232,8 +231,7 @@ export class Strip {
     if (frame.float?.state !== "none")
       each(frame.float?.since_us,
         frame.float?.state === "confirmed" ? now_us : frame.float?.to_us ?? frame.float?.since_us, afloat);
-    for (const mark of frame.marks ?? [])
-      if (isNumber(mark.window?.from_us)) each(mark.window.from_us, mark.window.to_us, windowed);
+    for (const mark of frame.marks ?? []) each(mark.window?.from_us, mark.window?.to_us, windowed);
     for (const channel of frame.channels)
       if (channel.window) each(channel.window.from_us, channel.window.to_us, windowed);
     const level = (value, words, dash) => {

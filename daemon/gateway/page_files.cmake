@@ -43,6 +43,7 @@ std::span<const PageFile> page_files() {
 
 } // namespace stillmark::gateway
 ]])
-  set_source_files_properties(${source} PROPERTIES OBJECT_DEPENDS "${needed}")
+  # By itself: a file that is joined with others has no such list.
+  set_source_files_properties(${source} PROPERTIES OBJECT_DEPENDS "${needed}" SKIP_UNITY_BUILD_INCLUSION ON)
   target_sources(${target} PRIVATE ${source})
 endfunction()

@@ -1,5 +1,7 @@
 """The page's rules by themselves, in the browser that runs them: what presses mean and when they count, numbers, the clock."""
 import unittest
+from decimal import ROUND_HALF_EVEN, Decimal, localcontext
+from random import Random
 
 from browser.tablet import Tablet
 from gateway.web import ServedBench
@@ -94,6 +96,23 @@ class Rules(unittest.TestCase):
         self.assertEqual(step("40", -1, 0), "38")
         self.assertEqual(step("0.2", 1, 0, division=0.5, parts=5), "0.3")
         self.assertEqual(step("2", -1, 0), "0")
+
+    def test_numbers_are_rounded_as_on_certificates(self):
+        """ISO 80000-1, B, rule A: of two multiples equally near the even one, of the digits that a person would write."""
+        random = Random(5)
+        ties = [(n + 0.5) / 10 ** d for n in range(40) for d in (1, 2, 3)]
+        values = [*ties, 0.0, 2.675, 1.005, -0.0, 1e-12, 123456789.5, 1e21,
+                  *(random.choice((1, -1)) * float(f"{random.uniform(1, 10):.{random.randint(1, 16)}f}e{random.randint(-8, 9)}")
+                    for _ in range(2000))]
+        for decimals in (-2, 0, 1, 2, 3, 5):
+            with localcontext() as context:
+                context.prec = 60
+                expected = []
+                for value in values:
+                    nearest = Decimal(repr(value)).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_EVEN)
+                    expected.append(f"{abs(nearest) if nearest == 0 else nearest:f}".replace("-", "\u2212"))
+            self.assertEqual(self.tablet.module("a[0].map((value) => m.rounded(value, a[1]))", "numbers.js", values, decimals),
+                             expected)
 
     def test_numbers_carry_two_digits_of_their_uncertainty(self):
         """JCGM 100 (2008), 7.2.6: two significant digits of the uncertainty, the estimate to the same place."""

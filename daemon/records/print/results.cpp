@@ -238,10 +238,12 @@ Flow how(const Desk& desk, const Results& results) {
         desk.type,
         {{words("preloads"), std::to_string(results.preloads)},
          {words("wait"), words("seconds", {{"seconds", words.number(fmt::format("{:.6g}", results.wait_s))}})},
-         {words("window"), window},
-         {words("checks before"), joined(checks, "; ")}},
+         {words("window"), window}},
         half);
-    return beside(left, right, half + between_columns);
+    Flow flow = beside(left, right, half + between_columns);
+    // In a column they would be longer than everything beside them.
+    append(flow, definitions(desk.type, {{words("checks before"), joined(checks, "; ")}}, desk.width));
+    return flow;
 }
 
 } // namespace

@@ -28,18 +28,19 @@ class Pass {
     }
 
     JournalResult<void> go() {
-        const std::int64_t after = stretch_.after ? stretch_.after->link.link : INT64_MIN;
+        const std::int64_t from = stretch_.after ? stretch_.after->link.link + 1 : INT64_MIN;
         const std::int64_t to = stretch_.to ? stretch_.to->link : INT64_MAX;
-        auto links = database_.prepare("SELECT link, last, unconfirmed, digest FROM links WHERE link > ? AND link <= ? "
-                                       "ORDER BY link");
+        auto links =
+            database_.prepare("SELECT link, last, unconfirmed, digest FROM links WHERE link >= ? AND link <= ? "
+                              "ORDER BY link");
         if (!links) return links.error();
-        links->bind(1, after);
+        links->bind(1, from);
         links->bind(2, to);
         // A checkpoint stands in the link after the one that it signs.
         auto checkpoints = database_.prepare("SELECT link, utc_us, key, signature FROM checkpoints WHERE link >= ? AND "
                                              "(link < ? OR ?) ORDER BY link");
         if (!checkpoints) return checkpoints.error();
-        checkpoints->bind(1, after);
+        checkpoints->bind(1, stretch_.after ? stretch_.after->link.link : INT64_MIN);
         checkpoints->bind(2, to);
         checkpoints->bind(3, std::int64_t{stretch_.to ? 0 : 1});
         auto rows = RowsInOrder::of(database_, {}, stretch_.after ? stretch_.after->link.last + 1 : INT64_MIN,

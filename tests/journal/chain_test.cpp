@@ -170,6 +170,39 @@ TEST_F(Chain, AMissingLinkIsNamed) {
     EXPECT_EQ(first(findings(path)), "link 0: it is missing, with which the chain begins");
 }
 
+TEST_F(Chain, ALinkBeforeTheBeginningIsFound) {
+    for (const char* number : {"-1", "-9223372036854775808"}) {
+        alter(fmt::format("INSERT INTO links VALUES ({}, 0, 0, x'00')", number));
+        EXPECT_EQ(first(findings(path)), "link 0: it is missing, with which the chain begins") << number;
+        alter(fmt::format("DELETE FROM links WHERE link = {}", number));
+        EXPECT_EQ(findings(path), Words{});
+    }
+}
+
+// The chain is read in stretches by several threads: wherever they meet, nothing is lost between them.
+TEST_F(Chain, EveryRowAndLinkIsHeldAgainstItWhereverTheStretchesMeet) {
+    fill(path, 40);
+    ASSERT_EQ(findings(path), Words{});
+    for (int number = 10; number <= 460; number += 10) {
+        alter(fmt::format("UPDATE events SET at_us = at_us + 1 WHERE number = {}", number));
+        EXPECT_EQ(findings(path), Words{fmt::format("event {}: it is not what was written", number)});
+        alter(fmt::format("UPDATE events SET at_us = at_us - 1 WHERE number = {}", number));
+    }
+    const auto links = sql(path, "SELECT max(link) FROM links").front();
+    for (int link = 1; link <= std::stoi(links); ++link)
+        for (const char* change : {"last = last %c 1", "last = last %c 1000", "unconfirmed = unconfirmed %c 1"}) {
+            const auto with = [&](char sign) {
+                std::string words = change;
+                words.replace(words.find("%c"), 2, std::string(1, sign));
+                return fmt::format("UPDATE links SET {} WHERE link = {}", words, link);
+            };
+            alter(with('+'));
+            EXPECT_FALSE(verified(path).content_is_as_stored()) << with('+');
+            alter(with('-'));
+            ASSERT_EQ(findings(path), Words{}) << with('-');
+        }
+}
+
 TEST_F(Chain, AChangedTableMetaIsNamed) {
     const std::string words =
         "table meta, or link 0: they are not what the journal was made with (format, created, identity)";

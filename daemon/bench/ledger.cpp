@@ -14,7 +14,6 @@ const char* word(IntervalEnd end) {
     case IntervalEnd::open:
         return "confirmed";
     case IntervalEnd::sighted:
-        return "closed";
     case IntervalEnd::moved_on:
         return "closed";
     case IntervalEnd::expired:

@@ -291,9 +291,11 @@ Silences silences_at(int baud) {
             if (i % 5 == 1) answer.back() = static_cast<char>(answer.back() ^ 1);
             if (i % 5 == 2) answer = with_checksum(bytes("11 83 06"));
             if (i % 5 == 3) std::this_thread::sleep_for(45ms);
-            // On a busy machine a late answer may come so late that the next request is out already.
+            // On a busy machine a late answer may come so late that the next request is out already, or goes out
+            // between these lines.
             overtaken = end.something_waits();
             end.send(answer);
+            overtaken = overtaken || end.something_waits();
         }
     });
     const auto link = link_to(instrument, baud);

@@ -84,11 +84,12 @@ Bytes FarEnd::receive_line(char end, std::chrono::milliseconds patience) {
 }
 
 void FarEnd::send(const Bytes& bytes) {
+    // Before, because a busy machine may pause this program after the bytes are out.
+    sent_us = protocols::now_us();
     // A socket whose near end is gone would end this process by a signal; a terminal knows no such flag.
     ssize_t sent = ::send(descriptor_, bytes.data(), bytes.size(), MSG_NOSIGNAL);
     if (sent < 0 && errno == ENOTSOCK) sent = ::write(descriptor_, bytes.data(), bytes.size());
     if (sent != static_cast<ssize_t>(bytes.size())) gone = true;
-    sent_us = protocols::now_us();
 }
 
 bool FarEnd::something_waits() const {

@@ -33,7 +33,7 @@ class FarEnd {
     void send(const Bytes& bytes);
     /// Whether the near end has sent something that was not received yet.
     bool something_waits() const;
-    /// When the first byte of the last reception came, and when the last sending ended.
+    /// When the first byte of the last reception came, and when the last sending began.
     Micros first_byte_us = 0;
     Micros sent_us = 0;
     bool gone = false; ///< the near end hung up

@@ -34,6 +34,7 @@ bool any(const std::vector<Figure>& figures) {
 
 std::vector<std::string> decimals_of(const std::vector<Figure>& figures, const std::string* pascals) {
     std::vector<std::string> out;
+    out.reserve(figures.size());
     for (const Figure& one : figures)
         out.push_back(pascals != nullptr ? scaled(decimal_of(one), *pascals) : decimal_of(one));
     return out;
@@ -48,6 +49,7 @@ void add_list(pugi::xml_node parent, const Column& column, const std::string& un
     pugi::xml_node expanded =
         Scribe::element(Scribe::element(list, "si:measurementUncertaintyUnivariateXMLList"), "si:expandedMUXMLList");
     std::vector<std::string> factors;
+    factors.reserve(column.k.size());
     for (const double k : column.k)
         factors.push_back(k_text(k));
     Scribe::leaf(expanded, "si:valueExpandedMUXMLList", list_of(decimals_of(column.expanded, pascals)));

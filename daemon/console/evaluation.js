@@ -49,7 +49,7 @@ function summary(evaluation, decimals) {
   const {unit, largest: most} = evaluation;
   const facts =
     [
-      ["Largest deviation", signed(most?.deviation, decimals)],
+      ["Largest deviation", rounded(most?.deviation, decimals)],
       ["Largest hysteresis", rounded(most?.hysteresis, decimals)],
       ["Largest repeatability", rounded(most?.repeatability, decimals)],
       ["Zero deviation", signed(evaluation.zero_deviation, decimals)],

@@ -156,7 +156,7 @@ class Tablet:
             self.key(how)
         return self.answer(count)
 
-    def answer(self, count, within_s=8):
+    def answer(self, count, within_s=15):  # the page itself gives up after 10 s, and says so
         return wait_until(lambda: self.said()[count:], within_s, lambda: f"the page says what came of it; at {self.title!r}, {self.label!r}")[-1]
 
     def shot(self, name):

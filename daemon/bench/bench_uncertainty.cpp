@@ -103,10 +103,12 @@ void read_capability(const Place& root, BenchFile& bench) {
 double capability_floor_pa(const BenchFile& bench, double pressure_pa) {
     constexpr double reported_k = 2;
     double least_pa = 0;
+    const double magnitude_pa = std::abs(pressure_pa);
     for (const auto& range : bench.capability)
-        if (metrology::at_most(range.from_pa, pressure_pa) && metrology::at_most(pressure_pa, range.to_pa))
-            least_pa = std::max(least_pa,
-                                (range.constant_pa + range.of_pressure * std::abs(pressure_pa)) / range.k * reported_k);
+        for (const double at_pa : {pressure_pa, magnitude_pa})
+            if (metrology::at_most(range.from_pa, at_pa) && metrology::at_most(at_pa, range.to_pa))
+                least_pa = std::max(least_pa,
+                                    (range.constant_pa + range.of_pressure * magnitude_pa) / range.k * reported_k);
     return least_pa;
 }
 

@@ -17,7 +17,8 @@ struct CapabilityRange {
 };
 
 /// The least expanded uncertainty (k = 2) that the laboratory may report at a pressure: of two lines that meet there
-/// the larger; 0 where the bench file states no capability for it.
+/// the larger; 0 where the bench file states no capability for it. Below zero the capability of the magnitude counts,
+/// unless a line for the negative pressure itself states more.
 double capability_floor_pa(const BenchFile& bench, double pressure_pa);
 
 } // namespace stillmark::bench

@@ -1,13 +1,17 @@
 #include "daemon/bench/run_evaluation.hpp"
 
 #include "daemon/bench/reference.hpp"
+#include "daemon/bench/run_marks.hpp"
+#include "daemon/metrology/effective_dof.hpp"
 #include "daemon/metrology/mark_uncertainty.hpp"
 #include "daemon/metrology/overlap.hpp"
+#include "daemon/metrology/propagation/coverage_factor.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace stillmark::bench {
 
@@ -38,21 +42,22 @@ std::string why_left_out(const Mark& mark) {
     return {};
 }
 
+std::string superseded_words(std::int64_t by) {
+    return fmt::format("superseded by mark {}", by);
+}
+
 class RunReader {
   public:
     RunReader(const State& state, const Run& run, std::size_t channel)
-        : run_(run), instrument_(run.bench->instruments[channel]), points_(run.bench->sequences[run.sequence].points) {
-        for (const auto& mark : state.marks)
-            if (mark.taken.run == run.id && static_cast<std::size_t>(mark.taken.channel) == channel)
-                marks_.push_back(&mark);
-    }
+        : run_(run), instrument_(run.bench->instruments[channel]), points_(run.bench->sequences[run.sequence].points),
+          marks_(state, run, channel) {}
 
     std::vector<Observation> observations() const {
         std::vector<Observation> all;
-        for (const Mark* mark : marks_)
+        for (const Mark* mark : marks_.all())
             all.push_back(observation(*mark));
         for (std::size_t visit = 0; visit < run_.plan.visits.size(); ++visit)
-            if (run_.end != RunEnd::running && mark_of(visit) == nullptr) all.push_back(missing(visit));
+            if (run_.end != RunEnd::running && marks_.standing(visit) == nullptr) all.push_back(missing(visit));
         return all;
     }
 
@@ -90,8 +95,8 @@ class RunReader {
             const SequencePoint& point = points_[at.point];
             if (!point.overlap || point.range != 0) continue;
             const auto twin = twin_of(visit);
-            const Mark* low = mark_of(visit);
-            const Mark* high = twin ? mark_of(*twin) : nullptr;
+            const Mark* low = marks_.standing(visit);
+            const Mark* high = twin ? marks_.standing(*twin) : nullptr;
             if (low != nullptr && high != nullptr) proofs.push_back(proof(at, point, *low, *high));
         }
         return proofs;
@@ -114,6 +119,7 @@ class RunReader {
         one.dof_mean = taken.u_mean_dof;
         one.vented = mark.status == MarkStatus::vented;
         one.left_out = why_left_out(mark);
+        if (const auto other = marks_.superseded_by(mark)) one.left_out = superseded_words(*other);
         return one;
     }
 
@@ -125,13 +131,6 @@ class RunReader {
         one.target = point_name(run_, points_[at.point]);
         one.left_out = "missing: it has no mark that stands";
         return one;
-    }
-
-    /// The mark that stands for a visit, or nothing.
-    const Mark* mark_of(std::size_t visit) const {
-        for (const Mark* mark : marks_)
-            if (static_cast<std::size_t>(mark->taken.visit) == visit && why_left_out(*mark).empty()) return mark;
-        return nullptr;
     }
 
     /// The same nominal in the high range, in the same series.
@@ -166,10 +165,16 @@ class RunReader {
                          low.taken.deviation_pa,
                          high.taken.deviation_pa,
                          0,
+                         2,
                          0,
                          u_resolution <= coarsest * u_reference};
-        out.expanded_pa = 2 * std::hypot(std::hypot(u_reference, u_resolution * std::sqrt(2.0)), low.taken.u_mean_pa,
-                                         high.taken.u_mean_pa);
+        const metrology::Share shares[] = {{u_reference, std::numeric_limits<double>::infinity()},
+                                           {u_resolution * std::sqrt(2.0), std::numeric_limits<double>::infinity()},
+                                           {low.taken.u_mean_pa, low.taken.u_mean_dof},
+                                           {high.taken.u_mean_pa, high.taken.u_mean_dof}};
+        out.k = metrology::usual_coverage_factor(metrology::effective_dof(shares));
+        out.expanded_pa = out.k * std::hypot(std::hypot(u_reference, u_resolution * std::sqrt(2.0)),
+                                             low.taken.u_mean_pa, high.taken.u_mean_pa);
         out.en = std::abs(out.deviation_low_pa - out.deviation_high_pa) / out.expanded_pa;
         return out;
     }
@@ -177,7 +182,7 @@ class RunReader {
     const Run& run_;
     const Instrument& instrument_;
     const std::vector<SequencePoint>& points_;
-    std::vector<const Mark*> marks_;
+    RunMarks marks_;
 };
 
 } // namespace

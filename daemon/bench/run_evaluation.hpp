@@ -17,8 +17,9 @@ struct OverlapProof {
     int series = 1;
     double deviation_low_pa = 0;
     double deviation_high_pa = 0;
-    double expanded_pa = 0; ///< of the difference
-    double en = 0;          ///< |difference| / expanded; agreement where it is at most 1
+    double expanded_pa = 0; ///< U = k u of the difference, for 95.45 % (Student's t)
+    double k = 2;
+    double en = 0; ///< |difference| / expanded; agreement where it is at most 1
     /// False where the instrument's resolution hides what the ranges differ by: then nothing is proven either way.
     bool fine_enough = true;
     bool agrees() const { return en <= 1; }
@@ -31,7 +32,7 @@ struct RunEvaluation {
     std::vector<OverlapProof> overlaps;
 };
 
-/// Evaluates one instrument of a run from its marks. Only sighted marks count; the others, and points without any, are
+/// Evaluates one instrument of a run from the marks that stand (run_marks.hpp); the others, and points without any, are
 /// named. Pure: the same state gives the same result.
 RunEvaluation evaluate_run(const State& state, const Run& run, std::size_t channel);
 

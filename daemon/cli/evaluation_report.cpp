@@ -15,8 +15,13 @@ namespace {
 std::string percent(const std::optional<double>& probability) {
     if (!probability) return "-";
     // Rounding may not make certainty of what is none.
-    if (*probability > 0.9999) return *probability == 1 ? "100 %" : ">99.99 %";
+    if (*probability < 1e-4) return *probability > 0 ? "<0.01 %" : "0 %";
+    if (*probability > 0.9999) return *probability < 1 ? ">99.99 %" : "100 %";
     return fmt::format("{:.2f} %", *probability * 100);
+}
+
+std::string degrees_of_freedom(const std::optional<double>& dof) {
+    return dof ? fmt::format("{:.3g}", *dof) : "inf";
 }
 
 std::string or_dash(const std::string& text) {
@@ -61,36 +66,14 @@ class Report {
             if (one && *one > 0) least = least > 0 ? std::min(least, *one) : *one;
         };
         each("points", [&](const Fields& point) {
-            take(point.number("expanded_uncertainty"));
             take(point.number("permissible_error"));
-            take(that_decides(point, "expanded_uncertainty", true));
-            take(that_decides(point, "acceptance_limit", false));
+            for (const char* which : {"up", "down", "mean"}) {
+                const Fields basis = part(point.object(which), point.place_of(which));
+                take(basis.number("expanded_uncertainty"));
+                take(basis.number("acceptance_limit"));
+            }
         });
         return least > 0 ? least : part("largest").number("deviation").value_or(0) / 10;
-    }
-
-    /// The larger or smaller value of the two directions, which verdicts count on.
-    std::optional<double> that_decides(const Fields& point, std::string_view key, bool larger) const {
-        std::optional<double> found;
-        for (const char* direction : {"up", "down"}) {
-            const auto one = part(point.object(direction), point.place_of(direction)).number(key);
-            if (one) found = larger ? std::max(found.value_or(*one), *one) : std::min(found.value_or(*one), *one);
-        }
-        return found;
-    }
-
-    /// "k = 2" where it is the same at every point; otherwise it has a column.
-    std::optional<double> common_k() const {
-        std::optional<double> k;
-        bool same = true;
-        each("points", [&](const Fields& point) {
-            for (const auto& one : {that_decides(point, "coverage_factor", true), point.number("coverage_factor")})
-                if (one) {
-                    same = same && std::abs(k.value_or(*one) - *one) < 0.005;
-                    k = one;
-                }
-        });
-        return same ? k : std::nullopt;
     }
 
     std::string with_unit(const std::string& text) const { return unit_.empty() ? text : text + " " + unit_; }
@@ -108,61 +91,81 @@ class Report {
             lines_.push_back(fill(i == 0 ? name : "", values_begin) + parts[i]);
     }
 
-    void points() {
+    /// What each verdict rests on: a row a point and direction.
+    void bases() {
         using Align = Table::Align;
-        const auto k = common_k();
-        bool any_repeated = false;
-        each("points", [&](const Fields& point) { any_repeated |= point.number("repeatability").has_value(); });
         Table table;
         table.add_column("reference", Align::right);
-        table.add_column("up", Align::right, 3);
-        table.add_column("down", Align::right, 3);
-        table.add_column("mean dev.", Align::right);
-        table.add_column("hyst.", Align::right, 4);
-        if (any_repeated) table.add_column("repeat.", Align::right, 5);
-        table.add_column("U", Align::right);
-        if (!k) table.add_column("k", Align::right);
-        table.add_column("U mean", Align::right, 1);
-        table.add_column("permitted", Align::right, 1);
-        table.add_column("accepted", Align::right, 1);
-        table.add_column("P conform", Align::right, 4);
+        table.add_column("direction");
+        for (const char* name : {"deviation", "U", "k", "nu", "permitted", "accepted"})
+            table.add_column(name, Align::right);
+        table.add_column("P outside", Align::right, 2);
         table.add_column("verdict");
         std::string at_capability;
         bool any_u = false;
-        each("points", [&](const Fields& point) {
-            const auto one_way = [&](std::string_view key) {
-                return shown_.signed_number(part(point.object(key), point.place_of(key)).number("deviation"));
-            };
-            if (point.flag("at_capability"))
-                at_capability += (at_capability.empty() ? "" : ", ") + shown_.number(point.number("reference"));
-            const auto accepted = that_decides(point, "acceptance_limit", false);
-            any_u = any_u || point.number("expanded_uncertainty");
-            std::vector<std::string> cells{shown_.number(point.number("reference")), one_way("up"), one_way("down"),
-                                           shown_.signed_number(point.number("mean_deviation")),
-                                           shown_.number(point.number("hysteresis"))};
-            if (any_repeated) cells.push_back(shown_.number(point.number("repeatability")));
-            cells.push_back(shown_.number(that_decides(point, "expanded_uncertainty", true)));
-            if (!k) {
-                const auto own = that_decides(point, "coverage_factor", true);
-                cells.push_back(own ? fmt::format("{:.2f}", *own) : "-");
-            }
-            for (auto cell :
-                 {shown_.number(point.number("expanded_uncertainty")), shown_.number(point.number("permissible_error")),
-                  accepted && !(*accepted > 0) ? std::string("none") : shown_.number(accepted),
-                  percent(point.number("probability_of_conformity")), or_dash(point.text("verdict"))})
-                cells.push_back(std::move(cell));
-            table.add_row(std::move(cells));
-        });
-        if (!unit_.empty()) lines_.push_back("All in " + unit_ + ".");
+        for (const auto& [key, direction] : {std::pair{"up", "rising"}, std::pair{"down", "falling"}})
+            each("points", [&, key = key, direction = direction](const Fields& point) {
+                if (point.object(key) == nullptr) return;
+                const Fields one = part(point.object(key), point.place_of(key));
+                const auto reference = shown_.number(point.number("reference"));
+                const auto accepted = one.number("acceptance_limit"), k = one.number("coverage_factor");
+                any_u = any_u || k;
+                if (one.flag("at_capability"))
+                    at_capability += (at_capability.empty() ? "" : ", ") + reference + " " + direction;
+                table.add_row({reference, direction, shown_.signed_number(one.number("deviation")),
+                               shown_.number(one.number("expanded_uncertainty")),
+                               k ? fmt::format("{:.2f}", *k) : "-",
+                               k ? degrees_of_freedom(one.number("degrees_of_freedom")) : "-",
+                               shown_.number(one.number("permissible_error")),
+                               accepted && !(*accepted > 0) ? std::string("none") : shown_.number(accepted),
+                               percent(one.number("probability_outside")), or_dash(one.text("verdict"))});
+            });
         for (auto& line : table.lines(columns_))
             lines_.push_back(std::move(line));
         if (any_u)
-            say(fmt::format(
-                "U is expanded ({}, for about 95 %) and of one direction, which verdicts count on; U mean is of the "
-                "mean of both, with the hysteresis in it.",
-                k ? fmt::format("k = {:.2f}", *k) : "k as shown"));
+            say("U = k u of that direction; k is Student's t for nu effective degrees of freedom and 95.45 %. P outside: "
+                "probability that the deviation is in truth beyond the permitted one.");
         if (!at_capability.empty())
-            say("U is the laboratory's stated capability, larger than what was worked out, at: " + at_capability);
+            say("U is the laboratory's stated capability, larger than what was worked out (k = 2), at: " +
+                at_capability);
+    }
+
+    /// Both directions together; no verdict rests on it.
+    void together() {
+        using Align = Table::Align;
+        bool any = false, any_repeated = false;
+        each("points", [&](const Fields& point) {
+            any_repeated |= point.number("repeatability").has_value();
+            any |= point.number("hysteresis").has_value();
+        });
+        if (!any && !any_repeated) return;
+        Table table;
+        for (const char* name : {"reference", "mean dev.", "hyst."})
+            table.add_column(name, Align::right);
+        if (any_repeated) table.add_column("repeat.", Align::right);
+        table.add_column("U mean", Align::right);
+        table.add_column("k", Align::right);
+        each("points", [&](const Fields& point) {
+            const Fields mean = part(point.object("mean"), point.place_of("mean"));
+            std::vector<std::string> cells{shown_.number(point.number("reference")),
+                                           shown_.signed_number(mean.number("deviation")),
+                                           shown_.number(point.number("hysteresis"))};
+            if (any_repeated) cells.push_back(shown_.number(point.number("repeatability")));
+            cells.push_back(shown_.number(mean.number("expanded_uncertainty")));
+            const auto k = mean.number("coverage_factor");
+            cells.push_back(k ? fmt::format("{:.2f}", *k) : "-");
+            table.add_row(std::move(cells));
+        });
+        lines_.emplace_back();
+        lines_.emplace_back("Both directions together, with the hysteresis in U mean; no verdict rests on it:");
+        for (auto& line : table.lines(columns_))
+            lines_.push_back(std::move(line));
+    }
+
+    void points() {
+        if (!unit_.empty()) lines_.push_back("All in " + unit_ + ".");
+        bases();
+        together();
         lines_.emplace_back();
     }
 

@@ -88,9 +88,9 @@ Mark read_mark(const Json& value, const std::string& place, std::string& objecti
     mark.point = fields.whole("point");
     mark.series = fields.whole("series");
     mark.reference_pa = fields.number("reference_pa");
-    mark.u_reference_pa = fields.number("u_reference_pa");
+    mark.expanded_reference_pa = fields.number("expanded_reference_pa");
     mark.mean_pa = fields.number("mean_pa");
-    mark.u_pa = fields.number("u_pa");
+    mark.expanded_pa = fields.number("expanded_pa");
     mark.deviation_pa = fields.number("deviation_pa");
     if (const Json* interval = fields.object("float")) {
         const Fields of_float(*interval, fields.place_of("float"), objection);

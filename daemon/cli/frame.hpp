@@ -56,7 +56,7 @@ struct Mark {
     std::string run, channel, target, range, direction, status, why, unit;
     std::vector<std::string> flags;
     std::optional<std::int64_t> mark, point, series;
-    std::optional<double> reference_pa, u_reference_pa, mean_pa, u_pa, deviation_pa;
+    std::optional<double> reference_pa, mean_pa, deviation_pa, expanded_pa, expanded_reference_pa;
     std::optional<std::int64_t> float_number, float_from_us, float_to_us, window_from_us, window_to_us;
 };
 

@@ -265,16 +265,16 @@ std::vector<Line> mark_lines(const Frame& frame, std::size_t columns) {
     table.add_column("Target", Table::Align::right);
     table.add_column("Range", Table::Align::left, 1);
     table.add_column("Deviation", Table::Align::right);
-    table.add_column(fmt::format("U (k={:g})", coverage_factor), Table::Align::right);
+    table.add_column("U", Table::Align::right);
     table.add_column("Status");
     for (std::size_t i = frame.marks.size(); i-- > 0;) {
         const Mark* mark = &frame.marks[i];
-        const Shown shown = show_with(mark->unit, expanded(mark->u_pa), mark->reference_pa.value_or(0));
+        const Shown shown = show_with(mark->unit, mark->expanded_pa, mark->reference_pa.value_or(0));
         const std::string remark = remark_words(*mark);
         table.add_row({mark->mark ? fmt::format("{}", *mark->mark) : "-", cut_in_the_middle(mark->channel, 20),
                        fmt::format("{} {}", mark->target, mark->direction), mark->range,
                        fmt::format("{} {}", shown.signed_number(mark->deviation_pa), shown.unit),
-                       fmt::format("{} {}", shown.number(expanded(mark->u_pa)), shown.unit),
+                       fmt::format("{} {}", shown.number(mark->expanded_pa), shown.unit),
                        remark.empty() ? mark->status : remark});
     }
     for (std::string& line : table.lines(columns))

@@ -62,13 +62,13 @@ void print_uncertainty(const PressureReport& report, int decimals) {
     const double to_ppm = 1e6 / std::abs(result.at_instrument_pa);
     fmt::print("{:<34}{:>18.{}f} {:>14.2f}   (k = 1)\n", "Standard uncertainty", result.u_pa, decimals,
                result.u_pa * to_ppm);
-    fmt::print("{:<34}{:>18.{}f} {:>14.2f}   (95 %, k = {:.3f}, {} degrees of freedom)\n", "Expanded uncertainty",
+    fmt::print("{:<34}{:>18.{}f} {:>14.2f}   (95.45 %, k = {:.3f}, {} degrees of freedom)\n", "Expanded uncertainty",
                result.expanded_pa, decimals, result.expanded_pa * to_ppm, result.k,
                result.dof < 1e6 ? fmt::format("{:.0f}", result.dof) : "very many");
     if (report.floor_pa > 0)
         fmt::print("{:<34}{:>18.{}f} {:>14.2f}   (k = {:g}) {}\n", "The laboratory's capability", report.floor_pa,
                    decimals, report.floor_pa * to_ppm, PressureReport::capability_k,
-                   report.floor_decides() ? "larger than 2 u: this is reported" : "not larger than 2 u");
+                   report.floor_decides() ? "larger than U: this is reported" : "not larger than U");
     for (const auto& caution : report.cautions())
         fmt::print("Caution: {}\n", caution);
     for (const auto& note : result.notes)

@@ -19,9 +19,8 @@ struct PressureReport {
     const metrology::ReferencePressure* result;
     double floor_pa; ///< least expanded uncertainty (k = 2) by the laboratory's capability; 0: none stated here
 
-    /// Compared at one coverage, the capability's: an interval of 95 % with k = 1.96 and one with k = 2 are not alike.
     static constexpr double capability_k = 2;
-    bool floor_decides() const { return floor_pa > capability_k * result->u_pa; }
+    bool floor_decides() const { return floor_pa > result->expanded_pa; }
     double expanded_pa() const { return floor_decides() ? floor_pa : result->expanded_pa; }
     double coverage_factor() const { return floor_decides() ? capability_k : result->k; }
 

@@ -2,6 +2,7 @@
 
 #include "daemon/cli/blocks_on_threads.hpp"
 #include "daemon/cli/pressure_report.hpp"
+#include "daemon/metrology/propagation/coverage_factor.hpp"
 
 #include <fmt/format.h>
 
@@ -20,6 +21,7 @@ bool judged(const metrology::MonteCarloResult& trials) {
 metrology::ReferenceTrials try_pressure(const metrology::ReferenceInputs& inputs, std::uint64_t seed) {
     metrology::MonteCarloSettings settings;
     settings.seed = seed;
+    settings.coverage = metrology::usual_coverage;
     return metrology::reference_trials(inputs, settings, on_threads(all_cores()));
 }
 
@@ -34,7 +36,7 @@ void print_trials(const metrology::ReferenceTrials& result, std::uint64_t seed) 
     const int decimals = decimals_for(p.u);
     fmt::print("  {:<32}{:>18.{}f}\n  {:<32}{:>18.{}f}\n", "Mean, Pa", p.mean, decimals, "Standard uncertainty, Pa",
                p.u, decimals);
-    fmt::print("  {:<32}{:>18.{}f} to {:.{}f}\n", "Shortest 95 % interval, Pa", p.shortest.low, decimals,
+    fmt::print("  {:<32}{:>18.{}f} to {:.{}f}\n", "Shortest 95.45 % interval, Pa", p.shortest.low, decimals,
                p.shortest.high, decimals);
     if (!judged(trials)) {
         fmt::print("  The trials did not become stable: the budget is not judged by them.\n");
@@ -52,7 +54,8 @@ nlohmann::json trials_json(const metrology::ReferenceTrials& result, std::uint64
     const auto& trials = result.trials;
     nlohmann::json all = {{"trials", trials.trials},           {"seed", seed},        {"undefined", trials.undefined},
                           {"stable", trials.stable},           {"mean_pa", nullptr},  {"u_pa", nullptr},
-                          {"interval95_shortest_pa", nullptr}, {"validated", nullptr}};
+                          {"coverage", metrology::usual_coverage},
+                          {"interval_shortest_pa", nullptr}, {"validated", nullptr}};
     if (trials.outputs.empty()) {
         all["trouble"] = trials.trouble;
         return all;
@@ -60,8 +63,8 @@ nlohmann::json trials_json(const metrology::ReferenceTrials& result, std::uint64
     const auto& p = trials.outputs.front();
     all["mean_pa"] = p.mean;
     all["u_pa"] = p.u;
-    all["interval95_shortest_pa"] = {p.shortest.low, p.shortest.high};
-    all["interval95_symmetric_pa"] = {p.symmetric.low, p.symmetric.high};
+    all["interval_shortest_pa"] = {p.shortest.low, p.shortest.high};
+    all["interval_symmetric_pa"] = {p.symmetric.low, p.symmetric.high};
     all["budget_expanded_u_pa"] = result.expanded_u_pa;
     if (!judged(trials)) return all;
     all["validated"] = result.validation.validated;

@@ -54,7 +54,7 @@ void add_channel(std::vector<std::string>& lines, const std::vector<const Mark*>
     std::vector<std::vector<std::string>> rows;
     std::vector<std::string> remarks;
     for (const Mark* mark : marks) {
-        const auto u_reference = expanded(mark->u_reference_pa), u = expanded(mark->u_pa);
+        const auto u_reference = mark->expanded_reference_pa, u = mark->expanded_pa;
         const Shown reference = show_with(mark->unit, u_reference, mark->reference_pa.value_or(0));
         const Shown deviation = show_with(mark->unit, u, mark->reference_pa.value_or(0));
         rows.push_back({whole(mark->mark), mark->target, mark->direction, mark->range,
@@ -69,8 +69,8 @@ void add_channel(std::vector<std::string>& lines, const std::vector<const Mark*>
         align_points(rows, column);
     for (auto& row : rows)
         table.add_row(std::move(row));
-    lines.push_back(fmt::format("{}: pressures in {}, U with k = {:g}", marks.front()->channel,
-                                show_with(marks.front()->unit, std::nullopt, 0).unit, coverage_factor));
+    lines.push_back(fmt::format("{}: pressures in {}, U for 95.45 % (Student's t), of one reading each",
+                                marks.front()->channel, show_with(marks.front()->unit, std::nullopt, 0).unit));
     for (const std::string& line : table.lines(columns))
         lines.push_back(line);
     for (const std::string& remark : remarks)

@@ -64,11 +64,6 @@ Shown show_with(const std::string& unit, std::optional<double> expanded_pa, doub
     return shown;
 }
 
-std::optional<double> expanded(std::optional<double> standard) {
-    if (!standard) return std::nullopt;
-    return coverage_factor * *standard;
-}
-
 std::string remark_words(const Mark& mark) {
     std::string words = mark.status == "sighted" ? "" : mark.status;
     if (!mark.why.empty()) words += words.empty() ? mark.why : ": " + mark.why;

@@ -25,11 +25,6 @@ struct Shown {
 /// everything else its decimals. JCGM 100:2008, 7.2.6. With none, seven digits of `example_pa` are kept.
 Shown show_with(const std::string& unit, std::optional<double> expanded_pa, double example_pa);
 
-/// Coverage factor of every expanded uncertainty that the program shows.
-constexpr double coverage_factor = 2.0;
-/// The standard uncertainty expanded by the coverage factor.
-std::optional<double> expanded(std::optional<double> standard);
-
 /// The name of a status, flags and reason as one remark; empty for a sighted mark without flags.
 std::string remark_words(const Mark& mark);
 

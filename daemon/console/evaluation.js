@@ -10,7 +10,7 @@ function decimalsOf(evaluation) {
     if (isNumber(value) && value > 0) least = Math.min(least, value);
   };
   for (const point of evaluation.points)
-    for (const one of [point, point.up, point.down]) {
+    for (const one of [point.up, point.down, point.mean]) {
       take(one?.expanded_uncertainty);
       take(one?.acceptance_limit);
       take(one?.permissible_error);
@@ -18,31 +18,59 @@ function decimalsOf(evaluation) {
   return decimalsBeside(Number.isFinite(least) ? least : (evaluation.largest?.deviation ?? 0) / 10, 0);
 }
 
+const pointName = (point) => (point.zero ? "zero" : point.target ?? plain(point.reference));
+
+/// In per cent; rounding may not make certainty of what is none.
+function perCent(probability) {
+  if (!isNumber(probability)) return "\u2013";
+  if (probability < 1e-4) return probability > 0 ? "<0.01 %" : "0 %";
+  return `${rounded(probability * 100, 2)} %`;
+}
+
+const limit = (value, decimals) => (isNumber(value) ? `\u00b1${rounded(value, decimals)}` : "\u2013");
+
+/// What each verdict rests on: a row a point and direction.
+function basisTable(evaluation, decimals) {
+  const {unit} = evaluation;
+  const columns = [
+    "Point", "Direction", {name: `Deviation, ${unit}`, numeric: true}, {name: "U", numeric: true},
+    {name: "k", numeric: true}, {name: "Degrees of freedom", numeric: true}, {name: "Permissible", numeric: true},
+    {name: "Accepted", numeric: true}, {name: "P outside", numeric: true}, "Verdict"
+  ];
+  const rows = [["up", "rising"], ["down", "falling"]].flatMap(([key, direction]) => evaluation.points
+    .filter((point) => point[key])
+    .map((point) => {
+      const one = point[key];
+      const known = isNumber(one.coverage_factor);
+      return {
+        cells: [
+          pointName(point), direction, signed(one.deviation, decimals),
+          rounded(one.expanded_uncertainty, decimals) + (one.at_capability ? " *" : ""),
+          rounded(one.coverage_factor, 2),
+          isNumber(one.degrees_of_freedom) ? plain(one.degrees_of_freedom, 3) : known ? "\u221e" : "\u2013",
+          limit(one.permissible_error, decimals),
+          isNumber(one.acceptance_limit) && !(one.acceptance_limit > 0) ? "none" : limit(one.acceptance_limit, decimals),
+          perCent(one.probability_outside), one.verdict ?? "no verdict"
+        ]
+      };
+    }));
+  return table(`What each verdict of ${evaluation.channel} rests on, in ${unit}`, columns, rows);
+}
+
+/// Both directions together; no verdict rests on it.
 function pointTable(evaluation, decimals) {
   const {unit} = evaluation;
   const columns = [
-    {name: `Reference, ${unit}`, numeric: true}, {name: "Rising", numeric: true}, {name: "Falling", numeric: true},
-    {name: "Mean deviation", numeric: true}, {name: "Hysteresis", numeric: true},
-    {name: "Repeatability", numeric: true}, {name: "U", numeric: true}, {name: "Permissible", numeric: true}, "Verdict"
+    "Point", {name: `Reference, ${unit}`, numeric: true}, {name: "Mean deviation", numeric: true},
+    {name: "Hysteresis", numeric: true}, {name: "Repeatability", numeric: true}, {name: "U of mean", numeric: true}
   ];
-  const deviation = (one) =>
-    (one ? `${signed(one.deviation, decimals)}${one.verdict ? ` (${one.verdict})` : ""}` : "\u2013");
-  return table(`Points of ${evaluation.channel}, in ${unit}`, columns, evaluation.points.map((point) => ({
+  return table(`Both directions together, in ${unit}`, columns, evaluation.points.map((point) => ({
     cells: [
-      point.zero ? "zero" : point.target ?? plain(point.reference), deviation(point.up), deviation(point.down),
-      signed(point.mean_deviation, decimals), rounded(point.hysteresis, decimals),
-      rounded(point.repeatability, decimals),
-      rounded(largest(point, "expanded_uncertainty"), decimals) + (point.at_capability ? " *" : ""),
-      isNumber(point.permissible_error) ? `\u00b1${rounded(point.permissible_error, decimals)}` : "\u2013",
-      point.verdict ?? "not said"
+      pointName(point), plain(point.reference), signed(point.mean?.deviation, decimals),
+      rounded(point.hysteresis, decimals), rounded(point.repeatability, decimals),
+      rounded(point.mean?.expanded_uncertainty, decimals)
     ]
   })));
-}
-
-/// Verdicts count on each direction; the table shows the larger U of both.
-function largest(point, key) {
-  const found = [point.up?.[key], point.down?.[key], point[key]].filter(isNumber);
-  return found.length > 0 ? Math.max(...found) : null;
 }
 
 function summary(evaluation, decimals) {
@@ -85,6 +113,9 @@ export function evaluationSection(evaluation) {
   return make("section", {class: "evaluation"}, make("h3", {text: evaluation.channel}),
     make("p", {class: "verdict"}, make("b", {text: evaluation.verdict ?? "No verdict"}),
       evaluation.verdict_covers && ` \u2013 ${evaluation.verdict_covers}`),
+    evaluation.points.length > 0 && basisTable(evaluation, decimals),
+    evaluation.points.some((point) => [point.up, point.down].some((one) => one?.at_capability)) &&
+      make("p", {text: "* U is the laboratory's stated capability (k = 2), larger than what was worked out."}),
     evaluation.points.length > 0 && pointTable(evaluation, decimals), summary(evaluation, decimals),
     list("Both ranges at the overlap point", overlaps),
     list("Rules looked at",

@@ -1,6 +1,5 @@
 // Values as they are shown: two digits of the expanded uncertainty, and no more of the value.
 
-export const COVERAGE_FACTOR = 2;
 const MOST_DECIMALS = 9;
 const MINUS = "\u2212";
 
@@ -71,7 +70,7 @@ export class Units {
 export function markNumbers(mark, units) {
   const {unit, pascals} = units.of(mark.unit);
   const per = (pa) => (isNumber(pa) ? pa / pascals : null);
-  const expanded = isNumber(mark.u_pa) ? per(mark.u_pa) * COVERAGE_FACTOR : null;
+  const expanded = per(mark.expanded_pa);
   return {
     unit,
     reference: per(mark.reference_pa),

@@ -6,7 +6,7 @@ import {deviationPlot, legendItems} from "./deviation_plot.js";
 import {askReason, closeDialog, openDialog} from "./dialogs.js";
 import {button, buttons, factList, linkBeside, make, renderWhenChanged, setText, table} from "./dom.js";
 import {evaluationSection} from "./evaluation.js";
-import {COVERAGE_FACTOR, isNumber, markNumbers, plain, remarks, rounded, signed} from "./numbers.js";
+import {isNumber, markNumbers, plain, remarks, rounded, signed} from "./numbers.js";
 import {adviceLines} from "./step_panel.js";
 import {get, tell} from "./wire.js";
 
@@ -171,7 +171,7 @@ export class RunView {
     const columns = [
       "Mark", "Point", "Direction", "Range", "Instrument", {name: "Reference", numeric: true},
       {name: "Reading", numeric: true}, {name: "Deviation", numeric: true},
-      {name: `U (k=${COVERAGE_FACTOR})`, numeric: true}, "Status"
+      {name: "U", numeric: true}, "Status"
     ];
     renderWhenChanged(this.marks, [chosen, marks.map((mark) => [mark.mark, mark.status, mark.why, mark.flags])],
       () => (marks.length === 0
@@ -205,7 +205,7 @@ export class RunView {
       ["Point", `${mark.target}, ${mark.direction}${mark.range ? `, ${mark.range} range` : ""}`],
       ["Status", statusWords(mark)], ["Reference", n(numbers.reference)], ["Reading", n(numbers.reading)],
       ["Deviation", `${signed(numbers.deviation, numbers.decimals)} ${unit}`],
-      [`U (k=${COVERAGE_FACTOR})`, n(numbers.expanded)],
+      [`U (k = ${rounded(mark.coverage_factor, 2)})`, n(numbers.expanded)],
       [
         "Permissible error",
         isNumber(numbers.permissible) ? `\u00b1${plain(numbers.permissible)} ${unit}` : "not stated"

@@ -24,15 +24,23 @@ class Writer {
         return verdict ? json(metrology::word(*verdict)) : json(nullptr);
     }
 
-    json deviation(const std::optional<metrology::Deviation>& one) const {
+    /// Infinite degrees of freedom are null: a number would be a lie, and JSON has no infinity.
+    json basis(const std::optional<metrology::ConformityBasis>& one) const {
         if (!one) return nullptr;
+        json contains = json::array();
+        for (const auto& part : one->contains)
+            contains.push_back({{"name", part.name}, {"value", scaled(part.value)}, {"u", scaled(part.u)}});
         return {{"readings", one->readings},
                 {"deviation", scaled(one->deviation)},
                 {"standard_uncertainty", scaled(one->u)},
                 {"coverage_factor", one->u ? number(one->k) : json(nullptr)},
+                {"degrees_of_freedom", one->u ? number(one->dof) : json(nullptr)},
                 {"expanded_uncertainty", scaled(one->expanded)},
+                {"at_capability", one->at_capability},
+                {"contains", std::move(contains)},
+                {"permissible_error", scaled(one->permissible)},
                 {"acceptance_limit", scaled(one->acceptance)},
-                {"probability_of_conformity", plain(one->probability)},
+                {"probability_outside", plain(one->outside)},
                 {"verdict", verdict(one->verdict)}};
     }
 
@@ -65,29 +73,20 @@ class Writer {
     }
 
     json point(const metrology::PointEvaluation& one) const {
-        json parts = json::array();
-        for (const auto& part : one.parts)
-            parts.push_back({{"name", part.name}, {"value", scaled(part.value)}, {"u", scaled(part.u)}});
-        const auto mean = one.mean.value_or(metrology::Deviation{});
         return {{"target", one.target.empty() ? json(nullptr) : json(one.target)},
                 {"reference", scaled(one.reference)},
                 {"zero", one.zero},
-                {"mean_deviation", one.mean ? scaled(mean.deviation) : json(nullptr)},
-                {"up", deviation(one.up)},
-                {"down", deviation(one.down)},
+                {"up", basis(one.up)},
+                {"down", basis(one.down)},
+                {"mean", basis(one.mean)},
                 {"hysteresis", scaled(one.hysteresis)},
                 {"repeatability", scaled(one.repeatability)},
                 {"reproducibility", scaled(one.reproducibility)},
                 {"tapping_shift", scaled(one.tapping_shift)},
-                {"standard_uncertainty", scaled(mean.u)},
-                {"coverage_factor", mean.u ? number(mean.k) : json(nullptr)},
-                {"expanded_uncertainty", scaled(mean.expanded)},
-                {"at_capability", one.at_capability},
                 {"error_span", scaled(one.error_span)},
-                {"budget", std::move(parts)},
                 {"permissible_error", scaled(one.permissible)},
                 {"capability_index", plain(one.capability_index)},
-                {"probability_of_conformity", plain(one.probability)},
+                {"probability_outside", plain(one.outside)},
                 {"verdict", verdict(one.verdict)}};
     }
 

@@ -1,7 +1,9 @@
 #include "daemon/bench/health.hpp"
 #include "daemon/bench/run_evaluation.hpp"
+#include "daemon/bench/run_marks.hpp"
 #include "daemon/decider/evaluation_json.hpp"
 #include "daemon/decider/frame.hpp"
+#include "daemon/metrology/propagation/coverage_factor.hpp"
 
 #include <fmt/format.h>
 
@@ -155,6 +157,7 @@ json evaluations(const bench::State& state, const bench::Run& run) {
                                        {"deviation_low", proof.deviation_low_pa * scale},
                                        {"deviation_high", proof.deviation_high_pa * scale},
                                        {"expanded_uncertainty", proof.expanded_pa * scale},
+                                       {"coverage_factor", proof.k},
                                        {"en", number_or_null(proof.en)},
                                        {"agrees", proof.agrees()},
                                        {"fine_enough", proof.fine_enough}});
@@ -176,6 +179,10 @@ json mark_json(const bench::State& state, const bench::Mark& mark, const bench::
     json flags = json::array();
     for (const auto& flag : taken.flags)
         flags.push_back(flag);
+    // Of this one reading, by the same rule as a verdict's: what the instrument shows over several is in its evaluation.
+    metrology::ConformityBasis own;
+    metrology::put_uncertainty(own, {{taken.u_pa, taken.u_dof}},
+                               bench::capability_floor_pa(*run.bench, taken.reference_pa));
     return {{"run", taken.run},
             {"mark", taken.mark},
             {"channel", instrument.name},
@@ -195,6 +202,11 @@ json mark_json(const bench::State& state, const bench::Mark& mark, const bench::
             {"effective_count", taken.effective_count},
             {"u_pa", taken.u_pa},
             {"dof", number_or_null(taken.u_dof)},
+            {"coverage_factor", own.k},
+            {"expanded_pa", number_or_null(*own.expanded)},
+            {"at_capability", own.at_capability},
+            {"expanded_reference_pa",
+             number_or_null(metrology::usual_coverage_factor(taken.u_reference_dof) * taken.u_reference_pa)},
             {"deviation_pa", taken.deviation_pa},
             {"permissible_pa", instrument.permissible
                                    ? json(metrology::permissible_at(*instrument.permissible, taken.reference_pa,
@@ -228,8 +240,16 @@ json results(const bench::State& state, const std::string& run_id) {
         if (run_id.empty() || run.id == run_id) found = &run;
     if (found == nullptr) return nullptr;
     json marks = json::array();
-    for (const auto& mark : state.marks)
-        if (mark.taken.run == found->id) marks.push_back(mark_json(state, mark, *found));
+    std::vector<bench::RunMarks> of_channels;
+    for (std::size_t channel = 0; channel < found->takes_part.size(); ++channel)
+        of_channels.emplace_back(state, *found, channel);
+    for (const auto& mark : state.marks) {
+        if (mark.taken.run != found->id) continue;
+        json one = mark_json(state, mark, *found);
+        const auto other = of_channels[static_cast<std::size_t>(mark.taken.channel)].superseded_by(mark);
+        one["superseded_by"] = other ? json(*other) : json(nullptr);
+        marks.push_back(std::move(one));
+    }
     return {{"run", run_json(state, *found)},    {"marks", std::move(marks)},
             {"missing", missing(state, *found)}, {"suspicions", suspicions(state, *found)},
             {"checks", checks(*found)},          {"evaluations", evaluations(state, *found)}};

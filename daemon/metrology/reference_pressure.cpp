@@ -39,7 +39,7 @@ ReferencePressure reference_pressure(const ReferenceInputs& inputs) {
     Budget parts = budget(inputs);
     out.u_pa = parts.u_pa;
     out.dof = parts.dof;
-    out.k = coverage_factor(0.95, out.dof);
+    out.k = usual_coverage_factor(out.dof);
     out.expanded_pa = out.k * out.u_pa;
     out.budget = std::move(parts.lines);
     out.notes = notes_on(inputs, out);

@@ -54,7 +54,7 @@ struct ReferencePressure {
     double area_m2 = 0;                  ///< A(p, t)
     double u_pa = 0;                     ///< standard uncertainty at the instrument's level
     double dof = 0;                      ///< Welch-Satterthwaite (JCGM 100:2008, G.4.1)
-    double k = 0;                        ///< coverage factor for 95 % by Student's t (JCGM 100:2008, G.3)
+    double k = 0;                        ///< coverage factor for 95.45 % by Student's t (JCGM 100:2008, G.3)
     double expanded_pa = 0;              ///< k u_pa
     std::vector<Correction> corrections; ///< balance first, head last; nominal_pa + their sum = at_instrument_pa
     std::vector<BudgetLine> budget;      ///< largest contribution first

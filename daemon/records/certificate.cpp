@@ -18,6 +18,14 @@ std::optional<Language> language_of(const std::string& code) {
     return std::nullopt;
 }
 
+std::vector<std::pair<const char*, const Basis*>> bases_of(const Summary& at) {
+    std::vector<std::pair<const char*, const Basis*>> list;
+    if (at.rising) list.emplace_back("rising", &*at.rising);
+    if (at.falling) list.emplace_back("falling", &*at.falling);
+    if (at.mean) list.emplace_back("mean", &*at.mean);
+    return list;
+}
+
 void throw_exception_from_error(const RecordError& error, const boost::source_location& at) {
     boost::throw_exception(std::runtime_error(error.message), at);
 }

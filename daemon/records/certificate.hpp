@@ -7,6 +7,7 @@
 #include <cstdint>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace stillmark::records {
@@ -73,14 +74,11 @@ struct Unit {
 struct Row {
     std::int64_t mark = 0;
     std::int64_t utc_us = 0;
-    std::string target; ///< as the sequence words it: "40 bar"
-    Figure reference;   ///< at the instrument's level
-    Figure indication;  ///< mean of the window; of a dial after tapping
-    Figure untapped;    ///< dials only
-    Figure deviation;   ///< indication - reference
-    Figure expanded;    ///< U of the deviation, not below the capability
-    double k = 2;
-    Figure permissible;      ///< empty: none is stated
+    std::string target;      ///< as the sequence words it: "40 bar"
+    Figure reference;        ///< at the instrument's level
+    Figure indication;       ///< mean of the window; of a dial after tapping
+    Figure untapped;         ///< dials only
+    Figure deviation;        ///< indication - reference; its uncertainty stands at its point (Summary)
     bool zero = false;       ///< taken with the line open to air
     std::string status;      ///< "sighted", "vented", "unbracketed": bench::word(MarkStatus)
     std::string accepted_by; ///< of an unbracketed one: the reviewer who accepted it
@@ -96,23 +94,41 @@ struct Table {
     std::vector<Row> rows;
 };
 
+/// How infinitely many degrees of freedom are written.
+inline constexpr const char* infinite_dof = "infinite";
+
+/// What the verdict at one point and in one direction rests on (metrology/evaluation/conformity_basis.hpp), so rounded
+/// that the decision rule comes to the same verdict from these figures alone.
+struct Basis {
+    Figure deviation;
+    Figure expanded; ///< U; empty: no uncertainty is known
+    Figure k;        ///< for 95.45 %, Student's t
+    Figure dof;      ///< effective degrees of freedom, or `infinite_dof`
+    Figure permissible;
+    Figure acceptance; ///< largest deviation that the rule accepts; not over zero: none
+    Figure outside;    ///< probability that the deviation is in truth beyond the permissible error, in per cent
+    bool at_capability = false;        ///< U is the stated capability, which is larger than what was worked out
+    std::vector<std::string> contains; ///< what was combined into U
+    std::optional<metrology::Verdict> verdict;
+};
+
 /// What the evaluation says at one point.
 struct Summary {
     std::string target;
     Figure reference;
-    Figure deviation_up; ///< empty where that direction was not taken
-    Figure deviation_down;
-    Figure deviation_mean;
+    std::optional<Basis> rising;  ///< nothing where that direction was not taken
+    std::optional<Basis> falling; ///< likewise
+    std::optional<Basis> mean;    ///< of both, with the hysteresis in its U; it decides nothing
     Figure hysteresis;
     Figure repeatability;
     Figure reproducibility;
-    Figure expanded; ///< of the mean; U' where the laboratory reports it stands in error_span
-    double k = 2;
-    Figure error_span; ///< |deviation| + U, added linearly
-    Figure permissible;
-    bool at_capability = false; ///< U is the stated capability, which is larger than what was worked out
-    std::optional<metrology::Verdict> verdict;
+    Figure error_span;                         ///< |mean deviation| + U of the mean, added linearly
+    std::optional<metrology::Verdict> verdict; ///< the worse of both directions
 };
+
+/// The bases of a point with their names, in the order in which documents show them: "rising", "falling" and, of both,
+/// "mean".
+std::vector<std::pair<const char*, const Basis*>> bases_of(const Summary& at);
 
 /// One nominal pressure realised in both ranges.
 struct Overlap {
@@ -121,7 +137,8 @@ struct Overlap {
     int series = 1;
     Figure deviation_low;
     Figure deviation_high;
-    Figure expanded; ///< U (k = 2) of their difference
+    Figure expanded; ///< U of their difference
+    double k = 2;    ///< for 95.45 %, Student's t
     Figure en;       ///< |difference|/U
     bool agrees = false;
     bool fine_enough = true; ///< false: the resolution hides what the ranges differ by
@@ -159,7 +176,7 @@ struct Results {
     Figure largest_repeatability;
     Figure largest_deviation;
     std::string specification;                       ///< the permissible error in words; empty: none
-    std::optional<metrology::DecisionRule> decision; ///< behind the verdicts
+    std::optional<metrology::DecisionRule> decision; ///< behind the verdicts; a process in the unit of the certificate
     std::string decision_words;                      ///< the same in words, English
     std::optional<metrology::Verdict> verdict;
     std::string verdict_covers;

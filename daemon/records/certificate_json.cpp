@@ -1,5 +1,6 @@
 #include "daemon/bench/state.hpp"
 #include "daemon/bench/written_text.hpp"
+#include "daemon/records/basis_figures.hpp"
 #include "daemon/records/figure_text.hpp"
 #include "daemon/records/tables.hpp"
 
@@ -111,9 +112,6 @@ json as_json(const Row& row) {
             {"indication", as_json(row.indication)},
             {"untapped", as_json(row.untapped)},
             {"deviation", as_json(row.deviation)},
-            {"expanded", as_json(row.expanded)},
-            {"k", number(row.k)},
-            {"permissible", as_json(row.permissible)},
             {"zero", row.zero},
             {"status", text(row.status)},
             {"accepted_by", text_or_null(row.accepted_by)},
@@ -128,21 +126,43 @@ json as_json(const Table& way) {
             {"rows", list_of(way.rows)}};
 }
 
+json as_json(const std::optional<Basis>& one) {
+    if (!one) return nullptr;
+    return {{"deviation", as_json(one->deviation)},
+            {"expanded", as_json(one->expanded)},
+            {"k", as_json(one->k)},
+            {"dof", as_json(one->dof)},
+            {"permissible", as_json(one->permissible)},
+            {"acceptance", as_json(one->acceptance)},
+            {"outside_percent", as_json(one->outside)},
+            {"at_capability", one->at_capability},
+            {"contains", texts(one->contains)},
+            {"verdict", verdict(one->verdict)}};
+}
+
 json as_json(const Summary& at) {
     return {{"target", text(at.target)},
             {"reference", as_json(at.reference)},
-            {"deviation_up", as_json(at.deviation_up)},
-            {"deviation_down", as_json(at.deviation_down)},
-            {"deviation_mean", as_json(at.deviation_mean)},
+            {"rising", as_json(at.rising)},
+            {"falling", as_json(at.falling)},
+            {"mean", as_json(at.mean)},
             {"hysteresis", as_json(at.hysteresis)},
             {"repeatability", as_json(at.repeatability)},
             {"reproducibility", as_json(at.reproducibility)},
-            {"expanded", as_json(at.expanded)},
-            {"k", number(at.k)},
             {"error_span", as_json(at.error_span)},
-            {"permissible", as_json(at.permissible)},
-            {"at_capability", at.at_capability},
             {"verdict", verdict(at.verdict)}};
+}
+
+/// The figures of a rule by their names, as a reader needs them to apply it.
+json parameters_of(const metrology::DecisionRule& rule) {
+    json out = json::object();
+    for (const RuleFigure& one : rule_figures(rule))
+        out[one.name] = as_json(one.figure);
+    if (rule.rule == metrology::Rule::guard_band) {
+        if (rule.by_ratio) out["by ratio"] = metrology::word(*rule.by_ratio);
+        out["non-binary"] = rule.non_binary;
+    }
+    return out;
 }
 
 json as_json(const Overlap& one) {
@@ -152,6 +172,7 @@ json as_json(const Overlap& one) {
             {"deviation_low", as_json(one.deviation_low)},
             {"deviation_high", as_json(one.deviation_high)},
             {"expanded", as_json(one.expanded)},
+            {"k", number(one.k)},
             {"en", as_json(one.en)},
             {"agrees", one.agrees},
             {"fine_enough", one.fine_enough}};
@@ -188,6 +209,7 @@ json as_json(const Results& results) {
             {"largest_deviation", as_json(results.largest_deviation)},
             {"specification", text_or_null(results.specification)},
             {"decision", results.decision ? json(metrology::word(results.decision->rule)) : json(nullptr)},
+            {"decision_parameters", results.decision ? parameters_of(*results.decision) : json(nullptr)},
             {"decision_words", text_or_null(results.decision_words)},
             {"verdict", verdict(results.verdict)},
             {"verdict_covers", text_or_null(results.verdict_covers)},

@@ -1,8 +1,9 @@
 #include "daemon/records/content.hpp"
 
 #include "daemon/bench/run_evaluation.hpp"
-#include "daemon/metrology/propagation/coverage_factor.hpp"
+#include "daemon/bench/run_marks.hpp"
 #include "daemon/metrology/rounding.hpp"
+#include "daemon/records/basis_figures.hpp"
 
 #include <fmt/format.h>
 
@@ -24,26 +25,14 @@ Figure of_uncertainty(double uncertainty) {
     return {uncertainty, metrology::rounded_uncertainty(uncertainty)};
 }
 
-/// A stated number as a person wrote it, as far as twelve digits show it.
-std::string as_stated(double value) {
-    std::string text = fmt::format("{:.12g}", value);
-    if (text.find('e') != std::string::npos) text = fmt::format("{:.12f}", value);
-    if (text.find('.') != std::string::npos) {
-        text.erase(text.find_last_not_of('0') + 1);
-        if (text.back() == '.') text.pop_back();
-    }
-    return text == "-0" ? "0" : text;
-}
-Figure stated_figure(double value) {
-    return {value, as_stated(value)};
-}
 
 /// The results of one run for one instrument, in the instrument's unit.
 class RunWriter {
   public:
     RunWriter(const bench::State& state, const Run& run, std::size_t channel)
         : state_(state), run_(run), channel_(channel), instrument_(run.bench->instruments[channel]),
-          sequence_(run.bench->sequences[run.sequence]), scale_(1 / instrument_.unit.pascals) {}
+          sequence_(run.bench->sequences[run.sequence]), marks_(state, run, channel),
+          scale_(1 / instrument_.unit.pascals) {}
 
     Results results() const {
         const auto evaluated = bench::evaluate_run(state_, run_, channel_);
@@ -62,9 +51,10 @@ class RunWriter {
             out.window_s = as_stated(instrument_.limits.window_s);
             out.hold_shortened = instrument_.limits.hold_s < instrument_.limits.window_s;
         }
-        tables(out);
+        out.decision = rule_in_unit(evaluated.evaluation.decision, scale_);
         for (const auto& point : evaluated.evaluation.points)
-            out.points.push_back(summary(point));
+            out.points.push_back(summary_of(point, out.decision, scale_, place_without_uncertainty()));
+        tables(out, evaluated.evaluation);
         for (const auto& proof : evaluated.overlaps)
             out.overlaps.push_back(overlap(proof));
         for (const auto& check : run_.checks) {
@@ -79,26 +69,36 @@ class RunWriter {
     }
 
   private:
-    const Mark* counting(std::size_t visit) const {
-        for (const auto& mark : state_.marks)
-            if (is_of(mark, visit) && mark.counts()) return &mark;
-        return nullptr;
-    }
-    bool is_of(const Mark& mark, std::size_t visit) const {
-        return mark.taken.run == run_.id && static_cast<std::size_t>(mark.taken.channel) == channel_ &&
-               static_cast<std::size_t>(mark.taken.visit) == visit;
+    /// Without an uncertainty a figure is shown to the instrument's own resolution, or a millionth of its span.
+    double place_without_uncertainty() const {
+        constexpr double of_the_span = 1e-6;
+        return std::max(instrument_.resolution_pa, (instrument_.span_high_pa - instrument_.span_low_pa) * of_the_span) *
+               scale_;
     }
 
-    void tables(Results& out) const {
+    /// U at the point and in the direction of a reading: what its figures are rounded by.
+    double expanded_beside(const metrology::Evaluation& evaluation, const Mark& mark,
+                           bench::Direction direction) const {
+        const metrology::PointEvaluation* nearest = nullptr;
+        for (const auto& point : evaluation.points)
+            if (nearest == nullptr || std::abs(point.reference - mark.taken.reference_pa) <
+                                          std::abs(nearest->reference - mark.taken.reference_pa))
+                nearest = &point;
+        if (nearest == nullptr) return place_without_uncertainty();
+        const auto& basis = direction == bench::Direction::falling ? nearest->down : nearest->up;
+        return basis && basis->expanded ? *basis->expanded * scale_ : place_without_uncertainty();
+    }
+
+    void tables(Results& out, const metrology::Evaluation& evaluation) const {
         for (std::size_t visit = 0; visit < run_.plan.visits.size(); ++visit) {
             const auto& at = run_.plan.visits[visit];
             const auto& point = sequence_.points[at.point];
             const std::string range = at.vented ? "" : run_.bench->balance.ranges[point.range].physics.name;
-            for (const auto& mark : state_.marks)
-                if (is_of(mark, visit) && !mark.counts())
-                    out.left_out.push_back(fmt::format("mark {}, {} {}: {}", mark.taken.mark, point.target,
-                                                       bench::word(at.direction), why_not(mark)));
-            const Mark* mark = counting(visit);
+            const Mark* mark = marks_.standing(visit);
+            for (const Mark* other : marks_.all())
+                if (static_cast<std::size_t>(other->taken.visit) == visit && other != mark)
+                    out.left_out.push_back(fmt::format("mark {}, {} {}: {}", other->taken.mark, point.target,
+                                                       bench::word(at.direction), why_not(*other)));
             if (mark == nullptr) {
                 if (run_.owes_mark(channel_, visit))
                     out.left_out.push_back(
@@ -109,20 +109,19 @@ class RunWriter {
             if (list.empty() || list.back().range != range || list.back().direction != at.direction ||
                 list.back().series != at.series)
                 list.push_back({range, at.direction, at.series, {}});
-            list.back().rows.push_back(row(*mark, point.target));
+            list.back().rows.push_back(row(*mark, point.target, expanded_beside(evaluation, *mark, at.direction)));
         }
     }
 
-    static std::string why_not(const Mark& mark) {
+    std::string why_not(const Mark& mark) const {
         const std::string status = bench::word(mark.status);
+        if (const auto other = marks_.superseded_by(mark))
+            return fmt::format("{}; superseded by mark {}", status, *other);
         return mark.why.empty() ? status : fmt::format("{}: {}", status, mark.why);
     }
 
-    Row row(const Mark& mark, const std::string& target) const {
+    Row row(const Mark& mark, const std::string& target, double expanded) const {
         const auto& taken = mark.taken;
-        const double k = metrology::usual_coverage_factor(taken.u_dof);
-        const double floor_pa = bench::capability_floor_pa(*run_.bench, std::abs(taken.reference_pa));
-        const double expanded = std::max(k * taken.u_pa, floor_pa) * scale_;
         Row out;
         out.mark = taken.mark;
         out.utc_us = mark.utc_us;
@@ -131,46 +130,11 @@ class RunWriter {
         out.indication = to_place_of(taken.mean_pa * scale_, expanded);
         if (instrument_.manual()) out.untapped = to_place_of(taken.untapped_pa * scale_, expanded);
         out.deviation = to_place_of(taken.deviation_pa * scale_, expanded);
-        out.expanded = of_uncertainty(expanded);
-        out.k = k;
-        if (instrument_.permissible)
-            out.permissible =
-                stated_figure(metrology::permissible_at(*instrument_.permissible, taken.reference_pa,
-                                                        instrument_.span_low_pa, instrument_.span_high_pa) *
-                              scale_);
         out.zero = mark.status == bench::MarkStatus::vented;
         out.status = bench::word(mark.status);
         out.accepted_by = mark.accepted_by;
         out.accepted_because = mark.accepted_because;
         out.flags = taken.flags;
-        return out;
-    }
-
-    Summary summary(const metrology::PointEvaluation& point) const {
-        Summary out;
-        out.target = point.target;
-        const metrology::Deviation mean = point.mean.value_or(metrology::Deviation{});
-        const bool with_u = point.mean && mean.expanded.has_value();
-        // Without an uncertainty a figure is shown to the instrument's own resolution, or a millionth of its span.
-        const double otherwise = std::max(instrument_.resolution_pa * scale_,
-                                          (instrument_.span_high_pa - instrument_.span_low_pa) * scale_ * 1e-6);
-        const double u = with_u ? *mean.expanded * scale_ : otherwise;
-        const auto figure = [&](const std::optional<double>& value) {
-            return value ? to_place_of(*value * scale_, u) : Figure{};
-        };
-        out.reference = to_place_of(point.reference * scale_, u);
-        if (point.up) out.deviation_up = figure(point.up->deviation);
-        if (point.down) out.deviation_down = figure(point.down->deviation);
-        if (point.mean) out.deviation_mean = figure(mean.deviation);
-        out.hysteresis = figure(point.hysteresis);
-        out.repeatability = figure(point.repeatability);
-        out.reproducibility = figure(point.reproducibility);
-        if (with_u) out.expanded = of_uncertainty(u);
-        out.k = mean.k;
-        out.error_span = figure(point.error_span);
-        if (point.permissible) out.permissible = stated_figure(*point.permissible * scale_);
-        out.at_capability = point.at_capability;
-        out.verdict = point.verdict;
         return out;
     }
 
@@ -182,6 +146,7 @@ class RunWriter {
                 to_place_of(proof.deviation_low_pa * scale_, u),
                 to_place_of(proof.deviation_high_pa * scale_, u),
                 of_uncertainty(u),
+                proof.k,
                 {proof.en, metrology::rounded(proof.en, -2)},
                 proof.agrees(),
                 proof.fine_enough};
@@ -198,7 +163,6 @@ class RunWriter {
         out.largest_repeatability = figure(from.largest_repeatability);
         out.largest_deviation = figure(from.largest_deviation);
         out.specification = from.specification;
-        out.decision = from.decision;
         if (from.decision) out.decision_words = metrology::words(*from.decision);
         out.verdict = from.verdict;
         out.verdict_covers = from.verdict_covers;
@@ -213,6 +177,7 @@ class RunWriter {
     std::size_t channel_;
     const bench::Instrument& instrument_;
     const bench::Sequence& sequence_;
+    bench::RunMarks marks_;
     double scale_;
 };
 
@@ -301,6 +266,30 @@ Item item_of(const bench::BenchFile& bench, const bench::Instrument& instrument,
 }
 
 } // namespace
+
+Summary summary_of(const metrology::PointEvaluation& point, const std::optional<metrology::DecisionRule>& rule,
+                   double scale, double otherwise) {
+    const bool with_u = point.mean && point.mean->expanded.has_value();
+    const double u = with_u ? *point.mean->expanded * scale : otherwise;
+    const auto figure = [&](const std::optional<double>& value) {
+        return value ? to_place_of(*value * scale, u) : Figure{};
+    };
+    const auto basis = [&](const std::optional<metrology::ConformityBasis>& one) {
+        return one ? std::optional(basis_figures(*one, rule, scale, otherwise)) : std::nullopt;
+    };
+    Summary out;
+    out.target = point.target;
+    out.reference = to_place_of(point.reference * scale, u);
+    out.rising = basis(point.up);
+    out.falling = basis(point.down);
+    out.mean = basis(point.mean);
+    out.hysteresis = figure(point.hysteresis);
+    out.repeatability = figure(point.repeatability);
+    out.reproducibility = figure(point.reproducibility);
+    out.error_span = figure(point.error_span);
+    out.verdict = point.verdict;
+    return out;
+}
 
 RecordResult<Certificate> certificate_of(const bench::State& state, const bench::CertificateDrafted& draft) {
     std::vector<const Run*> runs;

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "daemon/bench/certificates.hpp"
+#include "daemon/metrology/evaluation/evaluation.hpp"
 #include "daemon/records/certificate.hpp"
 #include "daemon/records/record_error.hpp"
 
@@ -10,6 +11,11 @@ namespace stillmark::records {
 /// count are named and left out; what lacks for a signature stands in `lacking`. An error where a run, or the
 /// instrument in it, is not there.
 RecordResult<Certificate> certificate_of(const bench::State& state, const bench::CertificateDrafted& draft);
+
+/// One point of an evaluation as documents show it: `scale` units of the certificate for one of the evaluation; `rule`
+/// has its figures in the certificate's unit, and `otherwise` says how fine figures are where no uncertainty is known.
+Summary summary_of(const metrology::PointEvaluation& point, const std::optional<metrology::DecisionRule>& rule,
+                   double scale, double otherwise);
 
 /// The same with the reviewer's name under it.
 void put_signature(Certificate& certificate, const bench::CertificateSigned& signature);

@@ -42,7 +42,7 @@ std::string by_ratio_words(ByRatio by, const Words& words) {
 
 } // namespace
 
-std::string decision_words(const metrology::DecisionRule& rule, const Words& words) {
+std::string decision_words(const metrology::DecisionRule& rule, const Words& words, const std::string& unit) {
     switch (rule.rule) {
     case Rule::simple_acceptance:
         return words("rule simple acceptance");
@@ -57,7 +57,11 @@ std::string decision_words(const metrology::DecisionRule& rule, const Words& wor
     case Rule::specific_risk:
         return words("rule specific risk", {{"risk", per_cent(words, rule.risk)}});
     case Rule::global_risk:
-        return words("rule global risk", {{"risk", per_cent(words, rule.risk)}});
+        return words("rule global risk", {{"risk", per_cent(words, rule.risk)}}) +
+               (rule.process ? words("rule process", {{"mean", digits(words, rule.process->mean)},
+                                                      {"sd", digits(words, rule.process->sd)},
+                                                      {"unit", unit}})
+                             : std::string());
     case Rule::uncertainty_ratio:
         return words("rule uncertainty ratio", {{"ratio", digits(words, rule.least_ratio)}});
     }

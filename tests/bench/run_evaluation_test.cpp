@@ -92,11 +92,11 @@ TEST(RunEvaluation, NoUncertaintyBelowWhatTheLaboratoryIsCapableOf) {
         return finished.evaluated();
     };
     for (const auto& point : with_capability(1e6).evaluation.points) {
-        EXPECT_TRUE(point.at_capability) << point.target;
+        EXPECT_TRUE(point.mean->at_capability) << point.target;
         EXPECT_NEAR(*point.mean->expanded, 1e6 + 1e-4 * point.reference, 1e-3) << point.target;
     }
     for (const auto& point : with_capability(1).evaluation.points)
-        EXPECT_EQ(point.at_capability, *point.mean->expanded <= 1 + 1e-4 * point.reference) << point.target;
+        EXPECT_EQ(point.mean->at_capability, *point.mean->expanded <= 1 + 1e-4 * point.reference) << point.target;
 }
 
 TEST(RunEvaluation, OnlySightedMarksCountAndTheOthersAreNamed) {

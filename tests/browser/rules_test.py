@@ -116,7 +116,7 @@ class Rules(unittest.TestCase):
 
     def test_numbers_carry_two_digits_of_their_uncertainty(self):
         """JCGM 100 (2008), 7.2.6: two significant digits of the uncertainty, the estimate to the same place."""
-        mark = {"unit": "bar", "reference_pa": 899.75312e5, "mean_pa": 899.691e5, "deviation_pa": -0.0621e5, "u_pa": 0.0213e5}
+        mark = {"unit": "bar", "reference_pa": 899.75312e5, "mean_pa": 899.691e5, "deviation_pa": -0.0621e5, "expanded_pa": 0.0426e5}
         got = self.tablet.module("""(() => {
           const u = new m.Units([{unit: "bar", pascals_per_unit: 1e5}]); const n = m.markNumbers(a[0], u);
           return [m.rounded(n.reference, n.decimals), m.signed(n.deviation, n.decimals), m.rounded(n.expanded, n.decimals)]; })()""", "numbers.js", mark)

@@ -22,7 +22,7 @@ TEST(ResultsTable, HasOneTableAnInstrumentInItsOwnUnit) {
     marks[1].reference_pa = 4'001'234.0;
     marks[1].mean_pa = 4'000'404.5;
     marks[1].deviation_pa = -830.0;
-    marks[1].u_reference_pa = 310.0;
+    marks[1].expanded_reference_pa = 620.0;
     marks[1].float_number = 4;
     marks[1].float_to_us.reset();
     marks[1].status = "void";
@@ -30,7 +30,7 @@ TEST(ResultsTable, HasOneTableAnInstrumentInItsOwnUnit) {
     marks[1].flags = {"approached from above"};
     EXPECT_EQ(results_table({std::nullopt, marks, {}}, 100),
               (std::vector<std::string>{
-                  "transmitter A: pressures in bar, U with k = 2",
+                  "transmitter A: pressures in bar, U for 95.45 % (Student's t), of one reading each",
                   "mark  target  direction  range  reference   U(ref)  indicated  deviation  U(dev)  float  status",
                   "   9  20 bar  rising     low     20.01234  0.00062    20.0275    +0.0151  0.0036      3  sighted",
                   "  10  40 bar  rising     low     40.0123   0.0062     40.0040    -0.0083  0.0036      4  void",
@@ -50,8 +50,8 @@ TEST(ResultsTable, StaysWithinItsColumns) {
         mark.target = "900000000 Pa";
         mark.reference_pa = 9e8;
         mark.mean_pa = 9e8;
-        mark.u_pa = 1e-3;
-        mark.u_reference_pa = 1e-3;
+        mark.expanded_pa = 2e-3;
+        mark.expanded_reference_pa = 2e-3;
         mark.why = std::string(150, 'x') + " " + std::string(60, 'y');
     }
     for (const std::size_t columns : {80U, 100U})

@@ -169,7 +169,7 @@ class UnusualTables(unittest.TestCase):
         self.assertEqual(found.code, DONE)
         self.assertIsNone(found.json["verdict"])
         self.assertIn("no result could pass", found.why("conformity at 0, 5, 10")[0])
-        self.assertIsNotNone(found.json["points"][1]["probability_of_conformity"])
+        self.assertIsNotNone(found.json["points"][1]["probability_outside"])
 
     def test_one_row_a_series_is_no_single_point(self):
         found = Evaluated(table_of(*[[f"{i + 1},up,{2.5 * i},{2.5 * i}"] for i in range(5)]))
@@ -182,7 +182,7 @@ class UnusualTables(unittest.TestCase):
             self.assertEqual((found.code, found.said), (DONE, ""))
             self.assertEqual(found.why("the reading at 5, rising, series 1"), ["void: the cable was touched"])
             self.assertEqual(found.json["points"][1]["up"]["readings"], 1)
-            self.assertEqual(found.json["points"][1]["mean_deviation"], 0)
+            self.assertEqual(found.json["points"][1]["mean"]["deviation"], 0)
 
     def test_what_is_marked_as_vented_is_the_zero(self):
         lines = ["1,up,0.044,0.05,yes", "1,up,5,5,", "1,up,10,10,no", "2,down,5,5,", "2,down,0.044,0.052,yes"]

@@ -161,7 +161,7 @@ class ByScipy(unittest.TestCase):
                                        rows(2, "down", x[::-1].tolist(), (x + spread)[::-1].tolist())),
                               {"unit": "bar", "resolution": "0.01 bar", "reference_uncertainty": {"u": "0.01 bar"}})
             p = numpy.array([one["reference"] for one in found.json["points"]])
-            expanded = numpy.array([one["expanded_uncertainty"] for one in found.json["points"]])
+            expanded = numpy.array([one["mean"]["expanded_uncertainty"] for one in found.json["points"]])
             line = found.json["uncertainty_line"]
             best = optimize.linprog([p.size, numpy.sum(p)], A_ub=-numpy.column_stack([numpy.ones_like(p), p]),
                                     b_ub=-expanded, bounds=[(None, None)] * 2, method="highs")
@@ -169,17 +169,20 @@ class ByScipy(unittest.TestCase):
             self.assertGreater(numpy.min(over), -1e-9)
             self.assertAlmostEqual(numpy.sum(line["a"] + line["b"] * p), best.fun, delta=1e-7)
 
-    def test_probability_of_conformity_by_the_normal_distribution(self):
+    def test_probability_of_nonconformity_by_the_normal_distribution(self):
         for series, _ in self.tables[:6]:
             top = numpy.max(numpy.abs(series[0][0]))
             u, limit = 0.003 * top, 0.02 * top
             found = Evaluated(text_of(series[:1]), {
                 "unit": "bar", "permissible_error": f"{limit!r} bar", "reference_uncertainty": {"u": f"{u!r} bar"}})
             for point in found.json["points"]:
-                d = point["mean_deviation"]
-                wanted = stats.norm.cdf((limit - d) / u) - stats.norm.cdf((-limit - d) / u)
-                self.assertAlmostEqual(point["probability_of_conformity"], wanted, places=9)
-                self.assertAlmostEqual(point["coverage_factor"], 2, places=9)
+                basis = point["up"] or point["down"]
+                d = basis["deviation"]
+                wanted = stats.norm.sf((limit - d) / u) + stats.norm.cdf((-limit - d) / u)
+                self.assertAlmostEqual(basis["probability_outside"], wanted, places=9)
+                self.assertAlmostEqual(basis["coverage_factor"], 2, places=9)
+                self.assertIsNone(basis["degrees_of_freedom"])
+                self.assertEqual(point["probability_outside"], basis["probability_outside"])
 
 
 if __name__ == "__main__":

@@ -52,8 +52,8 @@ class Published(unittest.TestCase):
         self.assertEqual(len(points), 14)
         for point, (e, expanded) in zip(points, printed):
             last = 10 ** -len(e.split(".")[1])
-            self.assertAlmostEqual(point["mean_deviation"] / point["reference"], float(e), delta=1.01 * last)
-            self.assertAlmostEqual(point["expanded_uncertainty"] / point["reference"], float(expanded), delta=2.2 * last)
+            self.assertAlmostEqual(point["mean"]["deviation"] / point["reference"], float(e), delta=1.01 * last)
+            self.assertAlmostEqual(point["mean"]["expanded_uncertainty"] / point["reference"], float(expanded), delta=2.2 * last)
 
     def test_its_line_is_weighted_with_the_stated_uncertainties(self):
         found = json.loads(call(DATA / "vacuum_gauge.csv", "--json").stdout)
@@ -109,7 +109,7 @@ class Settings(unittest.TestCase):
 
     def test_uncertainties_of_the_reference(self):
         def parts(words):
-            return [next((part["u"] for part in point["budget"] if part["name"] == "reference"), 0)
+            return [next((part["u"] for part in point["mean"]["contains"] if part["name"] == "reference"), 0)
                     for point in self.found(reference_uncertainty=words).json["points"]]
         for words, wanted in [({"u": "0.01 bar"}, [0.01] * 3), ({"U": "0.02 bar", "k": 2}, [0.01] * 3),
                               ({"U": "0.02 % of reading", "k": 2}, [0, 0.0005, 0.001]),
@@ -141,9 +141,9 @@ class Settings(unittest.TestCase):
 
     def test_the_capability_is_the_least_uncertainty(self):
         found = self.found(capability=[{"U": "0.5 bar", "k": 2, "from": "4 bar", "to": "20 bar"}]).json["points"]
-        self.assertLess(found[0]["expanded_uncertainty"], 0.1)
-        self.assertEqual([point["expanded_uncertainty"] for point in found[1:]], [0.5, 0.5])
-        self.assertEqual([point["at_capability"] for point in found], [False, True, True])
+        self.assertLess(found[0]["mean"]["expanded_uncertainty"], 0.1)
+        self.assertEqual([point["mean"]["expanded_uncertainty"] for point in found[1:]], [0.5, 0.5])
+        self.assertEqual([point["mean"]["at_capability"] for point in found], [False, True, True])
 
     def test_a_gap_in_the_capability_is_told(self):
         found = self.found(capability=[{"U": "0.5 bar", "k": 2, "from": "4 bar", "to": "6 bar"}])
@@ -159,7 +159,7 @@ class Settings(unittest.TestCase):
         self.assertEqual(found["verdict"], "pass")
         self.assertEqual(found["verdict_covers"], "3 points from 0 to 10, rising and falling")
         for point in found["points"]:
-            self.assertEqual(point["coverage_factor"], 2)
+            self.assertEqual(point["mean"]["coverage_factor"], 2)
             for way in ("up", "down"):
                 one = point[way]
                 self.assertEqual(one["coverage_factor"], 2)
@@ -223,7 +223,7 @@ class Settings(unittest.TestCase):
         found = Evaluated(table, {"span": ["0 bar", "10 bar"], "output": ["4 mA", "20 mA"]})
         self.assertEqual(found.code, DONE, found.said)
         for point, wanted in zip(found.json["points"], [0.005, 0.01, 0.015], strict=True):
-            self.assertAlmostEqual(point["mean_deviation"], wanted, places=12)
+            self.assertAlmostEqual(point["mean"]["deviation"], wanted, places=12)
         self.assertAlmostEqual(found.json["span_error"], 0.01, places=12)
         for point, ideal, off in zip(found.json["points"], [4, 12, 20], [0.008, 0.016, 0.024], strict=True):
             self.assertAlmostEqual(point["ideal_output"], ideal, places=12)
@@ -238,7 +238,7 @@ class Settings(unittest.TestCase):
             found = Evaluated(table, {"span": ["0 bar", "10 bar"], "output": [f"{low} {unit}", f"{high} {unit}"]})
             self.assertEqual(found.code, DONE, found.said)
             for point in found.json["points"]:
-                self.assertAlmostEqual(point["mean_deviation"], 0, places=12)
+                self.assertAlmostEqual(point["mean"]["deviation"], 0, places=12)
 
     def test_an_output_may_have_its_figures_in_its_own_unit(self):
         """0.016 mA of 16 mA is 0.1 % of 10 bar."""
@@ -251,7 +251,7 @@ class Settings(unittest.TestCase):
         def budget(**more):
             found = Evaluated(table, {**base, **more})
             self.assertEqual(found.code, DONE, found.said)
-            return found.json, {part["name"]: part["u"] for part in found.json["points"][1]["budget"]}
+            return found.json, {part["name"]: part["u"] for part in found.json["points"][1]["mean"]["contains"]}
         for resolution in ("0.016 mA", "16 uA", "0.01 bar"):
             self.assertAlmostEqual(budget(resolution=resolution)[1]["resolution"], 0.01 / 12 ** 0.5, places=12)
         for limit in ("0.08 mA", "0.05 bar", "0.5 % of span"):
@@ -283,8 +283,11 @@ class Settings(unittest.TestCase):
         self.assertEqual(found.code, DONE)
         self.assertIsNone(found.json["verdict"])
         for point in found.json["points"]:
-            for key in ("expanded_uncertainty", "verdict", "probability_of_conformity", "permissible_error"):
+            for key in ("verdict", "probability_outside", "permissible_error"):
                 self.assertIsNone(point[key])
+            for direction in ("up", "down", "mean"):
+                for key in ("expanded_uncertainty", "degrees_of_freedom", "acceptance_limit", "verdict"):
+                    self.assertIsNone(point[direction][key])
         for what in ("the uncertainty", "a verdict", "the part of the resolution", "repeatability"):
             self.assertTrue(found.why(what), what)
 
@@ -292,8 +295,12 @@ class Settings(unittest.TestCase):
         found = self.found(permissible_error="class 1").json
         self.assertLessEqual({"points", "zero_deviation", "line", "verdict", "verdict_covers", "decision_rule",
                               "permissible_error", "unsaid"}, set(found))
-        self.assertLessEqual({"reference", "mean_deviation", "hysteresis", "repeatability", "expanded_uncertainty",
-                              "coverage_factor", "verdict", "probability_of_conformity", "capability_index"}, set(found["points"][0]))
+        point = found["points"][0]
+        self.assertLessEqual({"reference", "hysteresis", "repeatability", "verdict", "probability_outside",
+                              "capability_index", "up", "down", "mean"}, set(point))
+        for direction in ("up", "down", "mean"):
+            self.assertLessEqual({"deviation", "expanded_uncertainty", "coverage_factor", "degrees_of_freedom", "contains",
+                                  "acceptance_limit", "probability_outside", "verdict"}, set(point[direction]))
         self.assertLessEqual({"slope", "intercept", "slope_u", "intercept_u", "residual_sd", "linearity"},
                              set(found["line"]))
         self.assertEqual(set(found["line"]["linearity"]), {"terminal", "zero_based", "independent"})

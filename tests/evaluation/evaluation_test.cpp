@@ -99,7 +99,7 @@ TEST(Evaluation, DivisorsOfTheGuides) {
     const auto& middle = result.points[1];
     ASSERT_TRUE(middle.mean->u.has_value());
     const auto u_of = [&](const std::string& name) {
-        for (const Part& part : middle.parts)
+        for (const Part& part : middle.mean->contains)
             if (part.name == name) return part.u;
         return std::numeric_limits<double>::quiet_NaN();
     };
@@ -129,7 +129,7 @@ TEST(Evaluation, Cg17BasicAppliesItsRepeatabilityToAllPoints) {
     for (const auto& point : result.points) {
         EXPECT_NEAR(*point.repeatability, 0.03, 1e-12);
         EXPECT_NEAR(*point.mean->expanded, 0.2, 1e-12);
-        EXPECT_TRUE(point.at_capability);
+        EXPECT_TRUE(point.mean->at_capability);
     }
 }
 
@@ -137,8 +137,8 @@ TEST(Evaluation, TheStatedCapabilityIsTheLeastUncertainty) {
     EvaluationSettings settings = with_reference(0.001);
     settings.capability = [](double p) { return p < 60 ? 0 : 5.0; };
     const auto result = evaluate(six_series(), settings);
-    EXPECT_FALSE(result.points[1].at_capability);
-    EXPECT_TRUE(result.points[2].at_capability);
+    EXPECT_FALSE(result.points[1].mean->at_capability);
+    EXPECT_TRUE(result.points[2].mean->at_capability);
     EXPECT_EQ(*result.points[2].mean->expanded, 5.0);
 }
 
@@ -149,7 +149,7 @@ TEST(Evaluation, AVerdictCountsOnNoLessThanTheCapability) {
     settings.decision = DecisionRule{Rule::specific_risk};
     const auto result = evaluate(six_series(), settings);
     // Deviation 0.12 rising, u 0.2: 8.6 % lie beyond the limits.
-    EXPECT_LT(*result.points[1].probability, 0.92);
+    EXPECT_GT(*result.points[1].outside, 0.08);
     EXPECT_EQ(result.verdict, Verdict::fail);
     EXPECT_NEAR(*result.points[1].capability_index, 1, 1e-12);
 }
@@ -248,7 +248,7 @@ TEST(Evaluation, TheWorseDirectionDecidesWhicheverItIs) {
         add_series(all, 2, false, points, {0.5 - rising, 0.5 - rising, 0.5 - rising});
         const auto result = evaluate(all, judged(0.4, Rule::simple_acceptance));
         EXPECT_EQ(result.points[1].verdict, Verdict::fail) << rising;
-        EXPECT_LT(*result.points[1].probability, 0.5) << rising;
+        EXPECT_GT(*result.points[1].outside, 0.5) << rising;
     }
 }
 
@@ -268,7 +268,7 @@ TEST(Evaluation, WithoutADecisionRuleThereIsAProbabilityButNoVerdict) {
     settings.decision.reset();
     const auto result = evaluate(six_series(), settings);
     EXPECT_FALSE(result.verdict.has_value());
-    EXPECT_NEAR(*result.points[1].probability, 1, 1e-6);
+    EXPECT_NEAR(*result.points[1].outside, 0, 1e-6);
     EXPECT_TRUE(says(result, "a verdict", "decision rule"));
 }
 
@@ -301,9 +301,9 @@ TEST(Evaluation, ADialHasTappingShiftAndItsStop) {
     EXPECT_FALSE(result.findings.front().met); // two points where EN 837-1 asks for ten
     EXPECT_FALSE(result.verdict.has_value());
     // The division estimated to fifths is the resolution: 0.2.
-    EXPECT_TRUE(std::any_of(result.points[1].parts.begin(), result.points[1].parts.end(), [](const Part& part) {
-        return part.name == "resolution" && std::abs(part.value - 0.2) < 1e-12;
-    }));
+    EXPECT_TRUE(
+        std::any_of(result.points[1].mean->contains.begin(), result.points[1].mean->contains.end(),
+                    [](const Part& part) { return part.name == "resolution" && std::abs(part.value - 0.2) < 1e-12; }));
 }
 
 // German Verification Ordinance, annex 16, 3.4: the hysteresis is at most the verification limit.

@@ -224,7 +224,7 @@ TEST(Verdicts, TheErrorOfTheMeterIsTheSameInEveryReading) {
     auto settings = settings_of("free", absolute(0.2));
     settings.u_meter = [](double p) { return 0.01 + 0.001 * p; };
     const auto result = evaluate(rows, settings);
-    const auto& parts = result.points[2].parts;
+    const auto& parts = result.points[2].mean->contains;
     const auto meter = std::find_if(parts.begin(), parts.end(), [](const Part& part) { return part.name == "meter"; });
     ASSERT_NE(meter, parts.end());
     EXPECT_NEAR(meter->u, 0.015, 1e-15);

@@ -196,7 +196,7 @@ class PressureByTrials(unittest.TestCase):
             self.assertEqual(trials["undefined"], 0)
             self.assertLess(abs(trials["mean_pa"] - found["pressure_at_instrument_pa"]), 0.01 * u)
             self.assertLess(abs(trials["u_pa"] - u), 0.01 * u)
-            low, high = trials["interval95_shortest_pa"]
+            low, high = trials["interval_shortest_pa"]
             # Rectangular parts weigh here: the true interval is narrower than that of a normal distribution.
             self.assertLess(high - low, 2 * trials["budget_expanded_u_pa"])
             self.assertGreater(high - low, 1.8 * trials["budget_expanded_u_pa"])

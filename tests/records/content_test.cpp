@@ -1,7 +1,9 @@
 #include "bench/world.hpp"
+#include "daemon/bench/run_evaluation.hpp"
 #include "daemon/metrology/rounding.hpp"
 #include "daemon/records/content.hpp"
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -74,14 +76,64 @@ TEST(Content, EveryMarkThatCountsIsARowInTheInstrumentsUnit) {
         EXPECT_DOUBLE_EQ(row.reference.value, taken.reference_pa / pascals);
         EXPECT_DOUBLE_EQ(row.indication.value, taken.mean_pa / pascals);
         EXPECT_DOUBLE_EQ(row.deviation.value, taken.deviation_pa / pascals);
-        EXPECT_GE(row.expanded.value, 2 * taken.u_pa / pascals * (1 - 1e-12));
-        // The value goes to the last place of its uncertainty.
-        EXPECT_EQ(places_of(row.reference.text), places_of(row.expanded.text));
-        EXPECT_EQ(places_of(row.deviation.text), places_of(row.expanded.text));
+        EXPECT_EQ(places_of(row.reference.text), places_of(row.deviation.text));
         EXPECT_NEAR(std::stod(row.deviation.text), row.deviation.value,
                     0.5000001 * std::pow(10.0, -places_of(row.deviation.text)));
-        EXPECT_GE(std::stod(row.expanded.text), 0.95 * row.expanded.value);
         EXPECT_GT(row.utc_us, 1'600'000'000'000'000);
+    }
+}
+
+TEST(Content, ABasisIsThatOfTheEvaluationRoundedByItsUncertainty) {
+    const World world = worked();
+    const auto certificate = made(world, draft_of(world));
+    const double pascals = world.state.bench->instruments[0].unit.pascals;
+    const auto evaluated = bench::evaluate_run(world.state, world.state.runs[0], 0).evaluation;
+    const auto& points = certificate.results[0].points;
+    ASSERT_EQ(points.size(), evaluated.points.size());
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        const auto& up = *evaluated.points[i].up;
+        ASSERT_TRUE(points[i].rising);
+        const Basis& basis = *points[i].rising;
+        EXPECT_DOUBLE_EQ(basis.deviation.value, up.deviation / pascals);
+        EXPECT_DOUBLE_EQ(basis.expanded.value, *up.expanded / pascals);
+        EXPECT_EQ(places_of(basis.deviation.text), places_of(basis.expanded.text));
+        EXPECT_GE(std::stod(basis.expanded.text), 0.95 * basis.expanded.value);
+        EXPECT_EQ(basis.verdict, up.verdict);
+        EXPECT_EQ(basis.contains.size(), up.contains.size());
+    }
+}
+
+// An accepted mark without a closing check, and its repeat under a bracketed float: the repeat stands in the
+// evaluation, in the tables and in the overlap, and the other is listed as superseded.
+TEST(Content, ARepeatSupersedesAnAcceptedUnbracketedMarkInEveryOutput) {
+    World world = worked();
+    auto& marks = world.state.marks;
+    auto repeat = marks[1];
+    repeat.taken.mark = static_cast<std::int64_t>(marks.size()) + 1;
+    repeat.taken.mean_pa += 700;
+    repeat.taken.deviation_pa += 700;
+    marks[1].status = bench::MarkStatus::unbracketed;
+    marks[1].accepted_by = "invented reviewer";
+    marks[1].accepted_because = "it was seen";
+    for (const bool repeated_first : {false, true}) {
+        auto state = world.state;
+        state.marks.insert(repeated_first ? state.marks.begin() : state.marks.end(), repeat);
+        const auto made_of = certificate_of(state, draft_of(world));
+        ASSERT_TRUE(made_of);
+        const auto& results = made_of->results[0];
+        int of_the_repeat = 0;
+        for (const Row& row : rows_of(*made_of)) {
+            EXPECT_NE(row.mark, 2) << repeated_first;
+            of_the_repeat += row.mark == repeat.taken.mark ? 1 : 0;
+        }
+        EXPECT_EQ(of_the_repeat, 1);
+        ASSERT_EQ(results.left_out.size(), 1U);
+        EXPECT_NE(results.left_out[0].find("mark 2, "), std::string::npos);
+        EXPECT_NE(results.left_out[0].find(fmt::format("superseded by mark {}", repeat.taken.mark)), std::string::npos);
+        const auto evaluated = bench::evaluate_run(state, state.runs[0], 0).evaluation;
+        const auto& point = evaluated.points[static_cast<std::size_t>(repeat.taken.visit)];
+        EXPECT_EQ(point.up->readings, 1);
+        EXPECT_NEAR(point.up->deviation, repeat.taken.deviation_pa, 1e-6);
     }
 }
 

@@ -45,16 +45,19 @@ records::Certificate eventful() {
     auto& way = one.results[0].tables[0];
     way.rows[0].zero = true;
     way.rows[0].status = "vented";
-    way.rows[0].permissible = {};
     way.rows[1].status = "unbracketed";
     way.rows[1].accepted_by = "R. Reviewer (invented)";
     way.rows[1].accepted_because = "the piston was seen a minute before";
     way.rows[1].flags = {"approached from above"};
-    way.rows[1].k = 2.13;
     for (auto& row : way.rows)
-        row.untapped = sample::figure(row.indication.value - 0.01, row.expanded.value);
-    one.results[0].points[2].verdict.reset();
-    one.results[0].points[3].at_capability = true;
+        row.untapped = sample::figure(row.indication.value - 0.01, 0.03);
+    auto& points = one.results[0].points;
+    points[0].rising->permissible = points[0].rising->acceptance = points[0].rising->outside = {};
+    points[1].rising->k = {2.13, "2.13"};
+    points[1].rising->dof = {16.4, "16.4"};
+    points[2].verdict.reset();
+    points[2].rising->verdict.reset();
+    points[3].rising->at_capability = true;
     one.results[0].zero_deviation = {0.01, "0.01"};
     one.results[0].unsaid = {"linearity: too few points"};
     one.results[0].left_out = {"mark 12, 40 bar rising: void: wrong disc"};
@@ -85,9 +88,13 @@ records::Certificate published() {
         row.indication = figure(point.p_corr);
         const double expanded = std::strtod(point.u_cal, nullptr);
         row.deviation = sample::figure(row.indication.value - row.reference.value, expanded);
-        row.expanded = sample::uncertainty(expanded);
         row.status = "sighted";
         way.rows.push_back(row);
+        records::Summary at;
+        at.target = row.target;
+        at.reference = row.reference;
+        at.rising = sample::basis(row.deviation.value, expanded);
+        one.results[0].points.push_back(at);
     }
     one.results[0].tables.push_back(way);
     return one;

@@ -118,12 +118,13 @@ TEST(DigitalCertificate, WhatTheSchemaAsksForAndNobodyStatedIsNamed) {
     one.signatories.clear();
     EXPECT_NE(refusal(one).find("nobody stands under it"), std::string::npos);
     one = sample::signed_certificate();
-    one.results[0].tables[0].rows[2].k = 0.9;
-    EXPECT_NE(refusal(one).find("run R1, mark 3: the coverage factor is 0.9"), std::string::npos) << refusal(one);
-    one.results[0].tables[0].rows[2].k = std::numeric_limits<double>::quiet_NaN();
+    one.results[0].points[2].rising->k = {0.9, "0.90"};
+    EXPECT_NE(refusal(one).find("run R1, point 182 bar, rising: the coverage factor is 0.9"), std::string::npos)
+        << refusal(one);
+    one.results[0].points[2].rising->k = {std::numeric_limits<double>::quiet_NaN(), "-"};
     EXPECT_NE(refusal(one), "");
     one = sample::signed_certificate();
-    one.results[0].points[1].expanded = {-1, "-1.0"};
+    one.results[0].points[1].falling->expanded = {-1, "-1.0"};
     EXPECT_NE(refusal(one).find("cannot be negative"), std::string::npos);
 }
 

@@ -127,9 +127,10 @@ TEST(Axis, HoldsWhatItHasToInRoundSteps) {
 TEST(Scale, AsFoundAndAsLeftShareOne) {
     Certificate one = sample::certificate();
     one.results.push_back(one.results[0]);
-    one.results[1].tables[0].rows[0].deviation = {-1.3, "-1.3"};
-    one.results[1].tables[0].rows[0].expanded = {0.3, "0.30"};
-    one.results[0].tables[0].rows[0].permissible = one.results[1].tables[0].rows[0].permissible = {};
+    auto& basis = *one.results[1].points[0].rising;
+    one.results[1].tables[0].rows[0].deviation = basis.deviation = {-1.3, "-1.3"};
+    basis.expanded = {0.3, "0.30"};
+    one.results[0].points[0].rising->permissible = basis.permissible = {};
     const auto scale = scale_for(one.results);
     ASSERT_TRUE(scale);
     EXPECT_LE(scale->deviation.first, -1.6); // the bar is within it too
@@ -139,9 +140,8 @@ TEST(Scale, AsFoundAndAsLeftShareOne) {
 
 TEST(Scale, APermissibleErrorFarBeyondIsLeftOut) {
     Certificate one = sample::certificate();
-    for (auto& table : one.results[0].tables)
-        for (auto& row : table.rows)
-            row.permissible = {50, "50"};
+    for (auto& at : one.results[0].points)
+        at.rising->permissible = at.falling->permissible = {50, "50"};
     const auto scale = scale_for(one.results);
     ASSERT_TRUE(scale);
     EXPECT_FALSE(scale->permissible);
@@ -274,9 +274,9 @@ TEST(DecisionWords, InEnglishTheyAreThoseOfTheEvaluation) {
     rules[6].rule = Rule::uncertainty_ratio;
     rules[6].least_ratio = 3.5;
     for (const auto& rule : rules)
-        EXPECT_EQ(decision_words(rule, Words::of(Language::english)), metrology::words(rule));
+        EXPECT_EQ(decision_words(rule, Words::of(Language::english), "bar"), metrology::words(rule));
     EXPECT_EQ(
-        decision_words(rules[2], Words::of(Language::german)),
+        decision_words(rules[2], Words::of(Language::german), "bar"),
         "Schutzabstand w = 0,83 U (ILAC-G8:09/2019, 4.2.2): angenommen bis zur zulässigen Abweichung abzüglich w; "
         "das Risiko einer falschen Annahme beträgt höchstens 4,85 %, wo U = 2 u");
 }

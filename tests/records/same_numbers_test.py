@@ -13,14 +13,16 @@ from records.written_samples import NAMES, SPACES, Samples
 ROOT = pathlib.Path(os.environ["STILLMARK_SOURCE"])
 # What is compared: column of the table without its unit, key of the JSON, refType of the digital certificate.
 READINGS = [("reference", "reference", "basic_referenceValue"), ("indication", "indication", "basic_measuredValue"),
-            ("untapped", "untapped", "stillmark_untapped"), ("deviation", "deviation", "basic_measurementError"),
-            ("permissible", "permissible", "stillmark_permissibleError")]
-POINTS = [("reference", "reference", "basic_referenceValue"), ("deviation rising", "deviation_up", "stillmark_deviationRising"),
-          ("deviation falling", "deviation_down", "stillmark_deviationFalling"),
-          ("mean deviation", "deviation_mean", "basic_measurementError"),
-          ("hysteresis", "hysteresis", "stillmark_hysteresis"), ("repeatability", "repeatability", "stillmark_repeatability"),
-          ("reproducibility", "reproducibility", "stillmark_reproducibility"),
-          ("error span", "error_span", "stillmark_errorSpan"), ("permissible", "permissible", "stillmark_permissibleError")]
+            ("untapped", "untapped", "stillmark_untapped"), ("deviation", "deviation", "basic_measurementError")]
+OF_POINT = [("reference", "reference", "basic_referenceValue")]
+OF_BOTH = [("hysteresis", "hysteresis", "stillmark_hysteresis"), ("repeatability", "repeatability", "stillmark_repeatability"),
+           ("reproducibility", "reproducibility", "stillmark_reproducibility"),
+           ("error span", "error_span", "stillmark_errorSpan")]
+BASIS = [("deviation", "deviation", "basic_measurementError"), ("permissible", "permissible", "stillmark_permissibleError"),
+         ("acceptance limit", "acceptance", "stillmark_acceptanceLimit")]
+WAYS = [("rising", "stillmark_pointsRising"), ("falling", "stillmark_pointsFalling"), ("mean", "stillmark_points")]
+VERDICTS = {"pass": "pass", "conditional pass": "conditionalPass", "conditional fail": "conditionalFail", "fail": "fail",
+            None: "none"}
 
 
 def words(node, path):
@@ -68,12 +70,27 @@ class SameNumbers(unittest.TestCase):
                 self.assertEqual([text for text in ours if text], [], f"{ref_type} lacks")
             else:
                 self.assertEqual(found[0], [text or "NaN" for text in ours], ref_type)
+
+    def compare_bases(self, points, table, of_xml, unit, way):
+        """What the verdicts of one direction rest on."""
+        bases = [at[way] for at in points]
+        self.compare(points, table, of_xml, unit, OF_POINT + (OF_BOTH if way == "mean" else []))
+        self.compare(bases, table, of_xml, unit, BASIS)
         _, expanded, factors = column(of_xml, "basic_measurementError")
-        self.assertEqual(expanded, [figure(row["expanded"]) for row in rows])
+        self.assertEqual(expanded, [figure(one["expanded"]) for one in bases])
         self.assertEqual([row[f"U / {unit}"] for row in table], expanded)
         self.assertEqual([row["k"] for row in table], factors)
-        for row, factor in zip(rows, factors):
-            self.assertLess(abs(row["k"] - float(factor)), 0.005 + 1e-9)
+        self.assertEqual([figure(one["k"]) for one in bases], factors)
+        self.assertEqual(texts(of_xml, "stillmark_degreesOfFreedom"), [figure(one["dof"]) for one in bases])
+        self.assertEqual([row["degrees of freedom"] for row in table], [figure(one["dof"]) for one in bases])
+        self.assertEqual(texts(of_xml, "stillmark_uncertaintyContains"), ["; ".join(one["contains"]) for one in bases])
+        self.assertEqual([row["U contains"] for row in table], ["; ".join(one["contains"]) for one in bases])
+        outside = column(of_xml, "stillmark_probabilityOutside")
+        self.assertEqual(outside[0] if outside else ["NaN"] * len(bases), [figure(one["outside_percent"]) or "NaN" for one in bases])
+        self.assertEqual([row["probability outside / %"] for row in table], [figure(one["outside_percent"]) for one in bases])
+        self.assertEqual([row["verdict"] for row in table], [one["verdict"] or "" for one in bases])
+        found = words(of_xml, "dcc:measurementMetaData/dcc:metaData/dcc:conformityXMLList") or texts(of_xml, "stillmark_conformity")
+        self.assertEqual(found, [VERDICTS[one["verdict"]] for one in bases] if any(one["verdict"] for one in bases) else [])
 
     def test_every_number_is_the_same_in_all_three(self):
         compared = 0
@@ -95,15 +112,16 @@ class SameNumbers(unittest.TestCase):
                     self.assertEqual(texts(one, "stillmark_status"), [row["status"] for row in rows])
                     compared += len(rows)
                 _, table = self.samples.table(name, "points.csv")
-                lists = lists_of(xml, "stillmark_points")
-                with_points = [results for results in data["results"] if results["points"]]
-                self.assertEqual(len(lists), len(with_points))
-                for one, results in zip(lists, with_points):
-                    points, table_of_run, table = results["points"], table[:len(results["points"])], table[len(results["points"]):]
-                    self.compare(points, table_of_run, one, unit, POINTS)
-                    self.assertEqual([row["verdict"] for row in table_of_run], [at["verdict"] or "" for at in points])
-                self.assertEqual(table, [])
-        self.assertGreater(compared, 500)
+                for way, ref_type in WAYS:
+                    lists = lists_of(xml, ref_type)
+                    with_points = [results for results in data["results"] if any(at[way] for at in results["points"])]
+                    self.assertEqual(len(lists), len(with_points))
+                    for one, results in zip(lists, with_points):
+                        of_run = [row for row in table if row["run"].lstrip("'") == results["run"] or name.startswith("hostile")]
+                        points = [at for at in results["points"] if at[way]]
+                        self.compare_bases(points, [row for row in of_run if row["direction"] == way], one, unit, way)
+                        compared += len(points)
+        self.assertGreater(compared, 1000)
 
     def test_rounded_figures_are_those_of_their_values(self):
         """Half to even, in decimal, of the shortest decimal of the value (ISO 80000-1, B.3)."""
@@ -141,10 +159,12 @@ class SameNumbers(unittest.TestCase):
         self.assertEqual(self.samples.xml("kilopascal").findall(".//si:hybrid", SPACES), [])
 
     def test_the_published_gauge_stands_as_it_is_printed(self):
-        (one,) = lists_of(self.samples.xml("published"), "stillmark_readings")
+        (readings,) = lists_of(self.samples.xml("published"), "stillmark_readings")
+        (one,) = lists_of(self.samples.xml("published"), "stillmark_pointsRising")
         values, expanded, _ = column(one, "basic_measurementError")
+        self.assertEqual(column(readings, "basic_measurementError")[0], values)
         self.assertEqual(column(one, "basic_referenceValue")[0][:4], ["26.650", "132.616", "269.923", "1333.35"])
-        self.assertEqual(column(one, "basic_measuredValue")[0][-1], "26770.1")
+        self.assertEqual(column(readings, "basic_measuredValue")[0][-1], "26770.1")
         self.assertEqual(expanded, "0.040 0.20 0.20 1.4 1.3 1.6 2.1 2.4 3.1 11 11 11 11 11".split())
         self.assertEqual(values[0], "0.250")
         self.assertEqual(values[-1], "64")
@@ -166,17 +186,15 @@ class SameNumbers(unittest.TestCase):
                          "; die Aussage umfasst: all points, rising and falling")
 
     def test_verdicts_are_those_of_the_json(self):
-        of_json = {"pass": "pass", "conditional pass": "conditionalPass", "conditional fail": "conditionalFail",
-                   "fail": "fail"}
         for name in ("normal", "eventful"):
             xml, data = self.samples.xml(name), self.samples.json(name)
             found = [one.text for one in xml.findall(".//dcc:measurementResult/dcc:measurementMetaData/dcc:metaData/dcc:conformity",
                                                      SPACES)]
-            self.assertEqual(found, [of_json[results["verdict"]] for results in data["results"]])
-        (of_points,) = self.samples.xml("normal").findall(".//dcc:conformityXMLList", SPACES)
-        self.assertEqual(of_points.text.split(), ["pass"] * 11)
+            self.assertEqual(found, [VERDICTS[results["verdict"]] for results in data["results"]])
+        of_directions = self.samples.xml("normal").findall(".//dcc:conformityXMLList", SPACES)
+        self.assertEqual([one.text.split() for one in of_directions], [["pass"] * 11] * 2)
         # One point of it has no verdict, which the schema's list cannot say.
-        lists = lists_of(self.samples.xml("eventful"), "stillmark_points")
+        lists = lists_of(self.samples.xml("eventful"), "stillmark_pointsRising")
         self.assertEqual(texts(lists[0], "stillmark_conformity"), ["pass", "pass", "none"] + ["pass"] * 6)
 
 
@@ -224,7 +242,9 @@ class HostileTexts(unittest.TestCase):
             for row in rows:
                 for name in header:
                     value = row[name]
-                    if " / " in name or name in ("k", "series", "mark"):
+                    if name == "degrees of freedom":
+                        self.assertRegex(value, r"^(\d+(\.\d+)?|infinite)?$")
+                    elif " / " in name or name in ("k", "series", "mark"):
                         self.assertRegex(value, r"^(-?\d+(\.\d+)?)?$")
                     else:
                         self.assertNotRegex(value, r"^[=+\-@\t\r\n]", name)

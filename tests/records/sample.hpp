@@ -20,6 +20,22 @@ inline Figure uncertainty(double expanded) {
     return {expanded, metrology::rounded_uncertainty(expanded)};
 }
 
+/// What a verdict of simple acceptance within 1 rests on; of the mean of both directions nothing is judged.
+inline records::Basis basis(double deviation, double expanded, std::optional<metrology::Verdict> verdict = {}) {
+    records::Basis one;
+    one.deviation = figure(deviation, expanded);
+    one.expanded = uncertainty(expanded);
+    one.k = {2, "2.00"};
+    one.dof = {INFINITY, records::infinite_dof};
+    one.contains = {"reference", "scatter within the readings", "resolution"};
+    one.verdict = verdict;
+    if (!verdict) return one;
+    one.permissible = {1, "1.0"};
+    one.acceptance = figure(1, expanded);
+    one.outside = {0, "0.0000"};
+    return one;
+}
+
 /// A certificate as a laboratory would issue it, everything in it invented: `points` pressures up and down, the first
 /// half in the low range. 0 points: a certificate without a reading.
 inline records::Certificate certificate(std::size_t points = 11) {
@@ -94,8 +110,6 @@ inline records::Certificate certificate(std::size_t points = 11) {
                 row.reference = figure(p, expanded);
                 row.indication = figure(p + off, expanded);
                 row.deviation = figure(off, expanded);
-                row.expanded = uncertainty(expanded);
-                row.permissible = {1, "1.0"};
                 row.status = "sighted";
                 table.rows.push_back(row);
             }
@@ -109,12 +123,11 @@ inline records::Certificate certificate(std::size_t points = 11) {
         records::Summary at;
         at.target = fmt::format("{:.0f} bar", p);
         at.reference = figure(p, expanded);
-        at.deviation_up = figure(off - 0.02, expanded);
-        at.deviation_down = figure(off + 0.02, expanded);
-        at.deviation_mean = figure(off, expanded);
+        at.rising = basis(off - 0.02, expanded, metrology::Verdict::pass);
+        at.falling = basis(off + 0.02, expanded, metrology::Verdict::pass);
+        at.mean = basis(off, expanded);
+        at.mean->contains.emplace_back("hysteresis");
         at.hysteresis = figure(0.04, expanded);
-        at.expanded = uncertainty(expanded);
-        at.permissible = {1, "1.0"};
         at.verdict = metrology::Verdict::pass;
         found.points.push_back(at);
     }
@@ -125,6 +138,7 @@ inline records::Certificate certificate(std::size_t points = 11) {
                                   figure(0.09, 0.01),
                                   figure(0.088, 0.01),
                                   uncertainty(0.0052),
+                                  2,
                                   {0.38, "0.38"},
                                   true,
                                   true});

@@ -38,10 +38,17 @@ nlohmann::json shown_of(const Certificate& one) {
         for (const auto& table : results.tables)
             for (const auto& row : table.rows)
                 rows.push_back({std::to_string(row.mark), row.target, row.reference.text, row.indication.text,
-                                row.deviation.text, row.expanded.text, row.permissible.text});
+                                row.deviation.text});
+        for (const auto which : {&records::Summary::rising, &records::Summary::falling})
+            for (const auto& at : results.points)
+                if (const auto& basis = at.*which)
+                    points.push_back({at.target, at.reference.text, basis->deviation.text, basis->expanded.text,
+                                      basis->k.text, basis->permissible.text, basis->acceptance.text,
+                                      basis->outside.text});
         for (const auto& at : results.points)
-            points.push_back({at.target, at.reference.text, at.deviation_up.text, at.deviation_down.text,
-                              at.deviation_mean.text, at.hysteresis.text, at.expanded.text, at.permissible.text});
+            if (at.mean)
+                points.push_back(
+                    {at.target, at.mean->deviation.text, at.hysteresis.text, at.mean->expanded.text, at.mean->k.text});
     }
     return {{"number", one.number},
             {"language", records::code(one.language)},
@@ -136,14 +143,17 @@ Certificate with_everything() {
     rows[2].accepted_by = "R. Reviewer";
     rows[2].accepted_because = "seen on the picture";
     rows[2].flags = {"approached from above"};
-    rows[3].k = 2.13;
     for (auto& at : results.points) {
         at.repeatability = at.reproducibility = at.hysteresis;
-        at.error_span = at.deviation_up;
-        at.k = 2.06;
+        at.error_span = at.rising->deviation;
+        at.rising->k = {2.06, "2.06"};
+        at.rising->dof = {37.2, "37.2"};
     }
-    results.points[0].at_capability = true;
-    results.points[0].k = 2;
+    results.points[3].falling->k = {2.13, "2.13"};
+    results.points[3].falling->dof = {16.4, "16.4"};
+    results.points[3].falling->contains.emplace_back("repeatability");
+    results.points[0].rising->at_capability = true;
+    results.points[0].rising->k = {2, "2.00"};
     results.overlaps[0].agrees = false;
     return one;
 }

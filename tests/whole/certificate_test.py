@@ -151,7 +151,21 @@ class Certificate(unittest.TestCase):
                 self.assertIn(row[key]["text"], csv)
                 places = len(row[key]["text"].partition(".")[2])
                 self.assertLessEqual(abs(float(row[key]["text"]) - row[key]["value"]), 0.5000001 * 10.0 ** -places)
-            self.assertIn(row["expanded"]["text"], text)
+        points = [at for results in said["results"] for at in results["points"]]
+        self.assertGreater(len(points), 1)
+        (evaluation,) = [one for one in self.client.ask("results", run="R1")["results"]["evaluations"]
+                         if one["channel"] == "transmitter A"]
+        points_csv = (folder / f"{self.number}-points.csv").read_text(encoding="utf-8")
+        for at, point in zip(points, evaluation["points"], strict=True):
+            for ours, theirs in (("rising", "up"), ("falling", "down"), ("mean", "mean")):
+                self.assertEqual(at[ours] is None, point[theirs] is None)
+                if at[ours] is None:
+                    continue
+                for key, name in (("deviation", "deviation"), ("expanded", "expanded_uncertainty"), ("k", "coverage_factor")):
+                    self.assertAlmostEqual(at[ours][key]["value"], point[theirs][name], delta=1e-9)
+                    self.assertIn(at[ours][key]["text"], points_csv)
+                self.assertEqual(at[ours]["verdict"], point[theirs]["verdict"])
+                self.assertIn(at[ours]["expanded"]["text"], text)
         self.assertIn("Invented Works & Søns <Ltd>", text)
         self.assertIn(REVIEWER, text)
 

@@ -2,8 +2,10 @@
 
 #include "daemon/metrology/at_most.hpp"
 #include "daemon/metrology/evaluation/unsaid.hpp"
+#include "daemon/metrology/propagation/coverage_factor.hpp"
 
 #include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/students_t.hpp>
 #include <boost/math/special_functions/owens_t.hpp>
 
 #include <algorithm>
@@ -20,6 +22,12 @@ const boost::math::normal standard_normal;
 double phi(double z) {
     if (std::isinf(z)) return z > 0 ? 1 : 0;
     return boost::math::cdf(standard_normal, z);
+}
+
+/// Student's t with `dof` degrees of freedom lies below z, for any z.
+double t_below(double z, double dof) {
+    if (std::isinf(z)) return z > 0 ? 1 : 0;
+    return boost::math::cdf(boost::math::students_t(dof), z);
 }
 
 /// Phi(b) - Phi(a) for a <= b without losing the tail in which both lie.
@@ -86,9 +94,11 @@ Verdict worse(Verdict a, Verdict b) {
     return std::max(a, b);
 }
 
-double probability_within(double estimate, double u, double lowest, double highest) {
+double probability_within(double estimate, double u, double lowest, double highest, double dof) {
     if (!(u > 0)) return estimate >= lowest && estimate <= highest ? 1 : 0;
-    return between((lowest - estimate) / u, (highest - estimate) / u);
+    const double a = (lowest - estimate) / u, b = (highest - estimate) / u;
+    if (std::isinf(dof)) return between(a, b);
+    return a > 0 ? t_below(-a, dof) - t_below(-b, dof) : t_below(b, dof) - t_below(a, dof);
 }
 
 GlobalRisk global_risk(const Process& process, double u, double permissible, double acceptance) {
@@ -117,7 +127,7 @@ std::optional<double> guard_band(const Judged& what, const DecisionRule& rule) {
             return what.permissible * (1 - acceptance_factor(*rule.by_ratio, what.permissible / what.expanded));
         return rule.guard_factor * what.expanded;
     case Rule::specific_risk:
-        return what.u * boost::math::quantile(boost::math::complement(standard_normal, rule.risk));
+        return what.u * t_quantile(1 - rule.risk, what.dof);
     case Rule::global_risk:
         return global_guard_band(what, rule);
     case Rule::uncertainty_ratio:
@@ -133,7 +143,7 @@ std::optional<double> acceptance_limit(const Judged& what, const DecisionRule& r
         return w && std::isfinite(*w) ? std::optional(what.permissible - *w) : std::nullopt;
     }
     const auto conforms = [&](double deviation) {
-        return 1 - probability_within(deviation, what.u, -what.permissible, what.permissible) <= rule.risk;
+        return 1 - probability_within(deviation, what.u, -what.permissible, what.permissible, what.dof) <= rule.risk;
     };
     if (!conforms(0)) return 0.0;
     double accepted = 0, beyond = what.permissible;
@@ -157,8 +167,8 @@ std::optional<Verdict> judge(const Judged& what, const DecisionRule& rule) {
         return size > what.permissible + taken_off ? std::optional(Verdict::fail) : std::nullopt;
     }
     if (rule.rule == Rule::specific_risk)
-        return yes_or_no(1 - probability_within(what.deviation, what.u, -what.permissible, what.permissible) <=
-                         rule.risk);
+        return yes_or_no(
+            1 - probability_within(what.deviation, what.u, -what.permissible, what.permissible, what.dof) <= rule.risk);
     if (!rule.non_binary || rule.rule != Rule::guard_band) return yes_or_no(size <= *accepted);
     if (size <= *accepted) return Verdict::pass;
     if (size <= what.permissible) return Verdict::conditional_pass;

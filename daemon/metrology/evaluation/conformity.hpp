@@ -1,14 +1,17 @@
 #pragma once
 
 #include <cstdint>
+#include <limits>
 #include <optional>
 #include <string>
 
 namespace stillmark::metrology {
 
-/// Probability that a quantity with a normal distribution lies within limits (JCGM 106:2012, 7.2 to 7.4); leave a limit
-/// infinite for a one-sided one. Without uncertainty: 1 or 0.
-double probability_within(double estimate, double u, double lowest, double highest);
+/// Probability that a quantity lies within limits: normal about the estimate (JCGM 106:2012, 7.2 to 7.4), or Student's
+/// t scaled by u where u is known with `dof` degrees of freedom (JCGM 101:2008, 6.4.9; JCGM 106:2012, annex A). Leave a
+/// limit infinite for a one-sided one. Without uncertainty: 1 or 0.
+double probability_within(double estimate, double u, double lowest, double highest,
+                          double dof = std::numeric_limits<double>::infinity());
 
 enum class Rule : std::uint8_t {
     simple_acceptance, ///< |deviation| <= limit (ILAC-G8:09/2019, 4.2.1)
@@ -58,12 +61,14 @@ const char* word(Verdict verdict);
 /// The worse of two.
 Verdict worse(Verdict a, Verdict b);
 
-/// A measured deviation with its standard and expanded uncertainty, all in one unit, unrounded.
+/// A measured deviation with its standard and expanded uncertainty, all in one unit, unrounded. The global risk takes
+/// process and measurement as normal (JCGM 106:2012, 9); all else goes by Student's t with `dof`.
 struct Judged {
     double deviation = 0;
     double u = 0;
     double expanded = 0;
     double permissible = 0;
+    double dof = std::numeric_limits<double>::infinity(); ///< effective degrees of freedom of u, over 0
 };
 
 /// The verdict; nothing where the rule needs something that is not there (a process for the global risk), and nothing

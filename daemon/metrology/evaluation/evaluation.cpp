@@ -1,11 +1,9 @@
 #include "daemon/metrology/evaluation/evaluation.hpp"
 
-#include "daemon/metrology/effective_dof.hpp"
 #include "daemon/metrology/evaluation/evaluation_fits.hpp"
 #include "daemon/metrology/evaluation/passes.hpp"
 #include "daemon/metrology/evaluation/verdicts.hpp"
 #include "daemon/metrology/mark_uncertainty.hpp"
-#include "daemon/metrology/propagation/coverage_factor.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -121,10 +119,10 @@ class Evaluator {
         point.target = from.target;
         point.reference = from.reference;
         point.zero = from.zero;
-        const auto direction = [&](bool rising) -> std::optional<Deviation> {
+        const auto direction = [&](bool rising) -> std::optional<ConformityBasis> {
             const auto values = deviations(j, rising, roles_of_mean(j, rising), false);
             if (values.empty()) return std::nullopt;
-            Deviation out;
+            ConformityBasis out;
             out.readings = static_cast<int>(values.size());
             out.deviation = mean_of(values);
             return out;
@@ -132,7 +130,7 @@ class Evaluator {
         point.up = direction(true);
         point.down = direction(false);
         if (point.up || point.down) {
-            Deviation both;
+            ConformityBasis both;
             both.readings = (point.up ? point.up->readings : 0) + (point.down ? point.down->readings : 0);
             both.deviation = point.up && point.down ? (point.up->deviation + point.down->deviation) / 2
                                                     : (point.up ? point.up : point.down)->deviation;
@@ -243,46 +241,47 @@ class Evaluator {
             dof = std::min(dof, one->dof_reference);
         const auto up = scatter(j, true), down = scatter(j, false);
         const auto both = point.up && point.down ? halved(up, down) : point.up ? up : down;
-        const auto root_sum = [](const std::vector<Share>& shares) {
-            double square = 0;
+        const auto expand = [&](ConformityBasis& to, std::vector<Share> shares, bool of_mean) {
+            double of_scatter = 0;
             for (const Share& share : shares)
-                square += share.u * share.u;
-            return std::sqrt(square);
-        };
-        const auto add = [&](const char* name, double value, double u) {
-            if (u > 0) point.parts.push_back({name, value, u});
-        };
-        add("reference", *reference, *reference);
-        add("scatter within the readings", root_sum(both), root_sum(both));
-        if (resolution_)
-            add("resolution", *resolution_,
-                resolution_uncertainty_pa(*resolution_) * (settings_.zeroed ? std::numbers::sqrt2 : 1));
-        if (settings_.u_meter) {
-            const double meter = settings_.u_meter(point.reference);
-            if (std::isfinite(meter)) add("meter", meter, meter);
-        }
-        if (out_.zero_deviation) add("zero deviation", *out_.zero_deviation, of_spread(*out_.zero_deviation));
-        if (point.repeatability) add("repeatability", *point.repeatability, of_spread(*point.repeatability));
-        if (point.reproducibility) add("reproducibility", *point.reproducibility, of_spread(*point.reproducibility));
-        if (point.hysteresis) add("hysteresis", *point.hysteresis, of_spread(*point.hysteresis));
-
-        const auto expand = [&](Deviation& to, std::vector<Share> shares, bool of_mean) {
-            for (const Part& part : point.parts) {
-                if (part.name == "scatter within the readings" || (part.name == "hysteresis" && !of_mean)) continue;
-                shares.push_back({part.u, part.name == "reference" ? dof : infinity});
-            }
-            const double u = root_sum(shares), k = usual_coverage_factor(effective_dof(shares));
-            to.u = u;
-            to.k = k;
-            to.expanded = std::max(k * u, least_expanded(point.reference));
+                of_scatter += share.u * share.u;
+            const auto add = [&](const char* name, double value, double u, double its_dof) {
+                if (!(u > 0)) return;
+                to.contains.push_back({name, value, u});
+                shares.push_back({u, its_dof});
+            };
+            add("reference", *reference, *reference, dof);
+            if (of_scatter > 0)
+                to.contains.push_back({"scatter within the readings", std::sqrt(of_scatter), std::sqrt(of_scatter)});
+            add_common_parts(point, add);
+            if (of_mean && point.hysteresis)
+                add("hysteresis", *point.hysteresis, of_spread(*point.hysteresis), infinity);
+            put_uncertainty(to, shares, least_expanded(point.reference));
         };
         if (point.up) expand(*point.up, up, false);
         if (point.down) expand(*point.down, down, false);
         expand(*point.mean, both, true);
-        point.at_capability = *point.mean->expanded > point.mean->k * *point.mean->u;
         point.error_span = *point.mean->expanded + std::abs(point.mean->deviation);
-        if (settings_.capability && !(settings_.capability(point.reference) > 0))
+        if (settings_.capability && !(settings_.capability_at(point.reference) > 0))
             cannot_say_at(point, "whether the laboratory is capable of U", "no capability is stated there");
+    }
+
+    /// What enters each direction and the mean of both alike, beside reference and scatter.
+    template <class Add>
+    void add_common_parts(const PointEvaluation& point, const Add& add) const {
+        if (resolution_)
+            add("resolution", *resolution_,
+                resolution_uncertainty_pa(*resolution_) * (settings_.zeroed ? std::numbers::sqrt2 : 1), infinity);
+        if (settings_.u_meter) {
+            const double meter = settings_.u_meter(point.reference);
+            if (std::isfinite(meter)) add("meter", meter, meter, infinity);
+        }
+        const auto add_spread = [&add](const char* name, const std::optional<double>& spread) {
+            if (spread) add(name, *spread, of_spread(*spread), infinity);
+        };
+        add_spread("zero deviation", out_.zero_deviation);
+        add_spread("repeatability", point.repeatability);
+        add_spread("reproducibility", point.reproducibility);
     }
 
     /// The scatter of each reading as it enters the mean of one direction: by the readings of that mean alone.
@@ -317,7 +316,7 @@ class Evaluator {
     }
 
     double least_expanded(double pressure) const {
-        double least = settings_.capability ? settings_.capability(pressure) : 0;
+        double least = settings_.capability_at(pressure);
         if (settings_.method != nullptr && span()) least = std::max(least, settings_.method->least_u_of_span * *span());
         return std::isfinite(least) ? least : 0;
     }
@@ -369,6 +368,10 @@ class Evaluator {
 
 std::string EvaluationSettings::written(double pressure) const {
     return number(pressure / written_unit) + (written_symbol.empty() ? "" : " " + written_symbol);
+}
+
+double EvaluationSettings::capability_at(double pressure) const {
+    return capability ? std::max({0.0, capability(pressure), capability(std::abs(pressure))}) : 0;
 }
 
 std::optional<double> EvaluationSettings::own_resolution() const {

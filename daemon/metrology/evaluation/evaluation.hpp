@@ -1,6 +1,6 @@
 #pragma once
 
-#include "daemon/metrology/evaluation/conformity.hpp"
+#include "daemon/metrology/evaluation/conformity_basis.hpp"
 #include "daemon/metrology/evaluation/linearity.hpp"
 #include "daemon/metrology/evaluation/method.hpp"
 #include "daemon/metrology/evaluation/observation.hpp"
@@ -38,7 +38,7 @@ struct EvaluationSettings {
     std::optional<double> span_high;
     UncertaintyAt u_reference; ///< standard, for observations that carry none
     UncertaintyAt u_meter;     ///< standard, of the meter of an electrical output: the same in every reading
-    UncertaintyAt capability; ///< expanded (k = 2): no smaller one is reported; nothing over zero: none is stated there
+    UncertaintyAt capability;  ///< expanded (k = 2): no smaller one is reported; see capability_at()
     std::optional<PermissibleError> permissible;
     std::optional<DecisionRule> decision;
     std::optional<Dial> dial;
@@ -51,6 +51,9 @@ struct EvaluationSettings {
 
     /// As given, or of a dial the part of a division to which it is estimated.
     std::optional<double> own_resolution() const;
+    /// The stated capability at a pressure, expanded (k = 2). Below zero that of the magnitude counts, or what is
+    /// stated for the negative pressure itself where that is larger; 0 where none is stated.
+    double capability_at(double pressure) const;
     /// A pressure for a sentence.
     std::string written(double pressure) const;
 };
@@ -63,43 +66,23 @@ struct RuleFinding {
     bool decides = false; ///< not met, the instrument fails
 };
 
-/// One part of the uncertainty at a point, standard.
-struct Part {
-    std::string name;
-    double value = 0; ///< what was observed or stated: a spread, a resolution, a standard uncertainty
-    double u = 0;
-};
-
-/// Result of one direction, or of both together.
-struct Deviation {
-    int readings = 0;
-    double deviation = 0; ///< mean reading - reference
-    std::optional<double> u;
-    double k = 2;
-    std::optional<double> expanded;    ///< k u, not below the capability
-    std::optional<double> probability; ///< of lying within the permissible error
-    std::optional<double> acceptance;  ///< the largest deviation, either way, that the decision rule accepts
-    std::optional<Verdict> verdict;
-};
-
 struct PointEvaluation {
     std::string target;
     double reference = 0; ///< mean over the readings that count
     bool zero = false;
-    std::optional<Deviation> up;   ///< hysteresis left out of its uncertainty
-    std::optional<Deviation> down; ///< likewise
-    std::optional<Deviation> mean; ///< of both directions, hysteresis within its uncertainty; or of the one there is
+    std::optional<ConformityBasis> up;   ///< hysteresis left out of its uncertainty
+    std::optional<ConformityBasis> down; ///< likewise
+    /// Of both directions, hysteresis within its uncertainty; or of the one there is. It carries no verdict.
+    std::optional<ConformityBasis> mean;
     std::optional<double> hysteresis;
     std::optional<double> repeatability;
     std::optional<double> reproducibility;
     std::optional<double> tapping_shift;
-    std::vector<Part> parts;          ///< of mean.u
-    bool at_capability = false;       ///< the stated capability is larger than what was worked out
     std::optional<double> error_span; ///< U' = U + |deviation|, added linearly
     std::optional<double> permissible;
     std::optional<double> capability_index; ///< C_m of the mean: see conformity.hpp
-    std::optional<double> probability;      ///< the least of both directions
-    std::optional<Verdict> verdict;         ///< the worst of both directions
+    std::optional<double> outside;          ///< probability of not conforming, the larger of both directions
+    std::optional<Verdict> verdict;         ///< the worse of both directions
 };
 
 /// U(p) = a + b p that lies nowhere below the expanded uncertainties of the points, with the least sum of what it lies

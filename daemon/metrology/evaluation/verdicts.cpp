@@ -60,22 +60,20 @@ class Judge {
                                   "memory)");
         if (permits_nothing(point))
             return unsaid_.add_at(name, "a verdict", "a permissible error of the reading permits nothing at zero");
-        for (auto* direction : {&point.up, &point.down})
-            if (*direction) judge_one(**direction, *point.permissible);
-        // With both directions the mean of both decides nothing: the limits hold for rising and falling pressure.
-        judge_one(*point.mean, *point.permissible);
         bool open = false, never = false, small = false;
-        for (const auto* direction : {&point.up, &point.down}) {
+        // The mean of both directions decides nothing: the limits hold for rising and falling pressure.
+        for (auto* direction : {&point.up, &point.down}) {
             if (!*direction) continue;
-            const Deviation& one = **direction;
-            if (one.probability) point.probability = std::min(point.probability.value_or(1), *one.probability);
+            ConformityBasis& one = **direction;
+            judge(one, *point.permissible, settings_.decision);
+            if (one.outside) point.outside = std::max(point.outside.value_or(0), *one.outside);
             if (one.verdict) point.verdict = point.verdict ? worse(*point.verdict, *one.verdict) : *one.verdict;
             open = open || !one.verdict;
             never = never || (one.acceptance && !(*one.acceptance > 0));
             small = small || (one.expanded && *one.expanded > *point.permissible);
         }
         if (open && point.verdict != Verdict::fail) point.verdict.reset();
-        if (const auto u = reported_u(*point.mean); u && *u > 0)
+        if (const auto u = point.mean->u; u && *u > 0)
             point.capability_index = capability_index(-*point.permissible, *point.permissible, *u);
         if (open && settings_.decision && settings_.decision->rule == Rule::uncertainty_ratio && point.mean->expanded)
             unsaid_.add_at(name, "a verdict",
@@ -87,21 +85,6 @@ class Judge {
                 "the decision rule takes off as much as the permissible error, or more: no result could pass");
         else if (small)
             unsaid_.add_at(name, "conformity with confidence", "the permissible error is smaller than the uncertainty");
-    }
-
-    /// What a verdict may count on: no less than the capability either.
-    static std::optional<double> reported_u(const Deviation& one) {
-        return one.expanded ? std::optional(*one.expanded / one.k) : std::nullopt;
-    }
-
-    void judge_one(Deviation& one, double limit) const {
-        const auto u = reported_u(one);
-        if (!u) return; // also of simple acceptance: what is not known cannot be within the limit
-        one.probability = probability_within(one.deviation, *u, -limit, limit);
-        if (!settings_.decision) return;
-        const Judged judged{one.deviation, *u, *one.expanded, limit};
-        one.acceptance = acceptance_limit(judged, *settings_.decision);
-        one.verdict = judge(judged, *settings_.decision);
     }
 
     void check_method() {
@@ -172,7 +155,8 @@ class Judge {
         check(
             "error of the reference at most a quarter of the permissible error (EN 837-1, from memory)", false,
             [](const PointEvaluation& point) -> std::optional<double> {
-                for (const Part& part : point.parts)
+                if (!point.mean) return std::nullopt;
+                for (const Part& part : point.mean->contains)
                     if (part.name == "reference") return 2 * part.u;
                 return std::nullopt;
             },

@@ -22,8 +22,7 @@ double coverage_factor(double coverage, double dof) {
 }
 
 double usual_coverage_factor(double dof) {
-    constexpr double two_sigma = 0.954499736103641585599; // erf(sqrt 2)
-    return std::isinf(dof) ? 2 : coverage_factor(two_sigma, std::max(dof, 1.0));
+    return std::isinf(dof) ? 2 : coverage_factor(usual_coverage, std::max(dof, 1.0));
 }
 
 } // namespace stillmark::metrology

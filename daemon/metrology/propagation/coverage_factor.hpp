@@ -11,8 +11,12 @@ double t_quantile(double probability, double dof);
 /// 0 and 1, ends excluded; `dof` as above, not cut down to a whole number.
 double coverage_factor(double coverage, double dof);
 
-/// The factor for 95.45 %, which results are stated with: exactly 2 for infinitely many degrees of freedom, and never
-/// that of fewer than one.
+/// The coverage probability that every result is stated with: of a normal distribution within two standard deviations,
+/// erf(sqrt 2), 95.45 %.
+inline constexpr double usual_coverage = 0.954499736103641585599;
+
+/// The factor for the usual coverage: exactly 2 for infinitely many degrees of freedom, and never that of fewer than
+/// one.
 double usual_coverage_factor(double dof);
 
 } // namespace stillmark::metrology

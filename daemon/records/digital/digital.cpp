@@ -53,17 +53,13 @@ std::string missing(const Certificate& one) {
 
 std::string wrong_figure(const Certificate& one) {
     for (const Results& results : one.results) {
-        for (const Table& way : results.tables)
-            for (const Row& row : way.rows)
+        for (const Summary& at : results.points)
+            for (const auto& [direction, basis] : bases_of(at))
                 if (auto why =
-                        wrong_uncertainty(row.expanded, row.k, fmt::format("run {}, mark {}", results.run, row.mark));
+                        wrong_uncertainty(basis->expanded, basis->k.value,
+                                          fmt::format("run {}, point {}, {}", results.run, at.target, direction));
                     !why.empty())
                     return why;
-        for (const Summary& at : results.points)
-            if (auto why =
-                    wrong_uncertainty(at.expanded, at.k, fmt::format("run {}, point {}", results.run, at.target));
-                !why.empty())
-                return why;
     }
     for (const SurroundingsSpan& span : one.surroundings)
         if (auto why = wrong_uncertainty(span.expanded, 2, span.what); !why.empty()) return why;

@@ -177,7 +177,7 @@ void notes(pugi::xml_node list, const char* ref_type, const std::vector<std::str
         Scribe::english(Scribe::element(list, "dcc:metaData", nullptr, ref_type), "dcc:declaration", one);
 }
 
-void meta_data(const Scribe& scribe, pugi::xml_node parent, const Results& results) {
+void meta_data(const Scribe& scribe, pugi::xml_node parent, const Results& results, const std::string& unit) {
     pugi::xml_node list = Scribe::element(parent, "dcc:measurementMetaData");
     if (results.verdict || !results.specification.empty()) {
         pugi::xml_node node = Scribe::element(list, "dcc:metaData", nullptr, "stillmark_conformity");
@@ -186,7 +186,7 @@ void meta_data(const Scribe& scribe, pugi::xml_node parent, const Results& resul
         if (results.decision) {
             words.en += "; decision rule: " + results.decision_words;
             words.de += "; Entscheidungsregel: " +
-                        decision_words(*results.decision, records::Words::of(records::Language::german));
+                        decision_words(*results.decision, records::Words::of(records::Language::german), unit);
         }
         if (!results.verdict_covers.empty()) {
             words.en += "; the statement covers: " + results.verdict_covers;
@@ -227,7 +227,7 @@ void add_measurement_results(const Scribe& scribe, pugi::xml_node root, const Ce
         standards(scribe, node, certificate);
         conditions(scribe, node, certificate, results);
         add_results(scribe, node, results, unit);
-        meta_data(scribe, node, results);
+        meta_data(scribe, node, results, certificate.unit.symbol);
     }
 }
 

@@ -48,12 +48,8 @@ void add_list(pugi::xml_node parent, const Column& column, const std::string& un
     if (!any(column.expanded)) return;
     pugi::xml_node expanded =
         Scribe::element(Scribe::element(list, "si:measurementUncertaintyUnivariateXMLList"), "si:expandedMUXMLList");
-    std::vector<std::string> factors;
-    factors.reserve(column.k.size());
-    for (const double k : column.k)
-        factors.push_back(k_text(k));
     Scribe::leaf(expanded, "si:valueExpandedMUXMLList", list_of(decimals_of(column.expanded, pascals)));
-    Scribe::leaf(expanded, "si:coverageFactorXMLList", list_of(factors));
+    Scribe::leaf(expanded, "si:coverageFactorXMLList", list_of(column.k));
     Scribe::leaf(expanded, "si:coverageProbabilityXMLList", coverage_probability);
     Scribe::leaf(expanded, "si:distributionXMLList", "normal");
 }

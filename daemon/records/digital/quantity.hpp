@@ -27,7 +27,7 @@ struct Column {
     Words name;
     std::vector<Figure> figures;
     std::vector<Figure> expanded; ///< empty, or one for each figure
-    std::vector<double> k;        ///< likewise
+    std::vector<std::string> k;   ///< likewise, as printed
 };
 /// A dcc:quantity with an XML list; rows without a figure are NaN. Nothing is written where no row has one.
 void add_column(const Scribe& scribe, pugi::xml_node list, const Column& column, const DigitalUnit& unit);
@@ -37,7 +37,7 @@ void add_quantity(const Scribe& scribe, pugi::xml_node parent, const char* ref_t
                   const Figure& figure, const DigitalUnit& unit, const Figure& expanded = {}, double k = 2);
 
 /// Of a normal distribution within k = 2 (JCGM 100:2008, table G.1; EA-4/02 M:2022, 5): where k differs because of
-/// few degrees of freedom, it was chosen for the same probability.
+/// few degrees of freedom, it is Student's t for the same probability.
 inline constexpr const char* coverage_probability = "0.9545";
 
 } // namespace stillmark::records::digital

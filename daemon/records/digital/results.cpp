@@ -1,3 +1,4 @@
+#include "daemon/records/basis_figures.hpp"
 #include "daemon/records/digital/sections.hpp"
 #include "daemon/records/figure_text.hpp"
 
@@ -5,6 +6,8 @@
 
 #include <algorithm>
 #include <functional>
+#include <optional>
+#include <string_view>
 
 namespace stillmark::records::digital {
 
@@ -17,14 +20,6 @@ std::vector<Figure> figures_of(const std::vector<T>& rows, Figure T::*which) {
     std::vector<Figure> out;
     for (const T& one : rows)
         out.push_back(one.*which);
-    return out;
-}
-
-template <class T>
-std::vector<double> factors_of(const std::vector<T>& rows) {
-    std::vector<double> out;
-    for (const T& one : rows)
-        out.push_back(one.k);
     return out;
 }
 
@@ -94,11 +89,9 @@ void readings(const Scribe& scribe, pugi::xml_node parent, const Table& way, con
                {"basic_measurementError",
                 {"deviation: indication less reference", "Abweichung: Anzeige minus Bezug"},
                 figures_of(way.rows, &Row::deviation),
-                figures_of(way.rows, &Row::expanded),
-                factors_of(way.rows)},
+                {},
+                {}},
                unit);
-    column("stillmark_permissibleError", {"permissible error, either way", "Fehlergrenze, nach beiden Seiten"},
-           &Row::permissible);
     add_column(scribe, list, {"stillmark_mark", {"mark", "Marke"}, marks, {}, {}}, one_unit);
     add_texts(scribe, list, "stillmark_target", {"target", "Sollwert"}, targets);
     add_texts(scribe, list, "stillmark_status", {"status", "Status"}, statuses);
@@ -122,51 +115,124 @@ const char* conformity(const std::optional<metrology::Verdict>& verdict) {
     return "fail";
 }
 
-void points(const Scribe& scribe, pugi::xml_node parent, const std::vector<Summary>& all, const DigitalUnit& unit) {
-    pugi::xml_node data =
-        result(scribe, parent, "stillmark_points", {"Result at each point", "Ergebnis an jedem Punkt"});
-    pugi::xml_node list = Scribe::element(data, "dcc:list");
-    const auto column = [&](const char* ref_type, const Words& name, Figure Summary::*which) {
-        add_column(scribe, list, {ref_type, name, figures_of(all, which), {}, {}}, unit);
-    };
-    column("basic_referenceValue", {"reference pressure", "Bezugsdruck"}, &Summary::reference);
-    column("stillmark_deviationRising", {"deviation, rising", "Abweichung, steigend"}, &Summary::deviation_up);
-    column("stillmark_deviationFalling", {"deviation, falling", "Abweichung, fallend"}, &Summary::deviation_down);
-    add_column(scribe, list,
-               {"basic_measurementError",
-                {"mean deviation", "mittlere Abweichung"},
-                figures_of(all, &Summary::deviation_mean),
-                figures_of(all, &Summary::expanded),
-                factors_of(all)},
-               unit);
-    column("stillmark_hysteresis", {"hysteresis", "Umkehrspanne"}, &Summary::hysteresis);
-    column("stillmark_repeatability", {"repeatability", "Wiederholpräzision"}, &Summary::repeatability);
-    column("stillmark_reproducibility", {"reproducibility", "Vergleichpräzision"}, &Summary::reproducibility);
-    column("stillmark_errorSpan", {"|deviation| + U", "|Abweichung| + U"}, &Summary::error_span);
-    column("stillmark_permissibleError", {"permissible error, either way", "Fehlergrenze, nach beiden Seiten"},
-           &Summary::permissible);
-    std::vector<std::string> targets, verdicts, at_capability;
+/// Which basis of a point a list shows, with its words.
+struct Shown {
+    std::optional<Basis> Summary::*which;
+    const char* ref_type;
+    Words of;
+};
+
+/// Texts that the schema has no quantity for.
+void add_basis_texts(const Scribe& scribe, pugi::xml_node data, pugi::xml_node list, const std::vector<Basis>& bases,
+                     const std::vector<std::string>& targets) {
+    std::vector<std::string> dofs, contains, verdicts;
     std::string in_a_list;
-    for (const Summary& at : all) {
-        targets.push_back(at.target);
-        verdicts.emplace_back(conformity(at.verdict));
+    for (std::size_t i = 0; i < bases.size(); ++i) {
+        const Basis& one = bases[i];
+        dofs.push_back(one.dof.there() ? one.dof.text : "-");
+        contains.push_back(one.contains.empty() ? "-" : fmt::format("{}", fmt::join(one.contains, "; ")));
+        verdicts.emplace_back(conformity(one.verdict));
         in_a_list += (in_a_list.empty() ? "" : " ") + verdicts.back();
-        if (at.at_capability) at_capability.push_back(at.target);
+        if (one.at_capability)
+            scribe.words(data, "dcc:text",
+                         {targets[i] + ": U is the capability that the laboratory states",
+                          targets[i] + ": U ist die Messmöglichkeit, die das Laboratorium angibt"});
     }
     add_texts(scribe, list, "stillmark_target", {"target", "Sollwert"}, targets);
-    const auto judged = std::ranges::count_if(all, [](const Summary& at) { return at.verdict.has_value(); });
+    add_texts(scribe, list, "stillmark_degreesOfFreedom", {"effective degrees of freedom", "effektive Freiheitsgrade"},
+              dofs);
+    add_texts(scribe, list, "stillmark_uncertaintyContains", {"what U contains", "was U enthält"}, contains);
+    const auto judged = std::ranges::count_if(bases, [](const Basis& one) { return one.verdict.has_value(); });
     // The schema's list has no word for a point without a verdict.
-    if (judged == static_cast<std::ptrdiff_t>(all.size()))
+    if (judged == static_cast<std::ptrdiff_t>(bases.size()))
         Scribe::leaf(Scribe::element(Scribe::element(list, "dcc:measurementMetaData"), "dcc:metaData", nullptr,
                                      "stillmark_conformity"),
                      "dcc:conformityXMLList", in_a_list);
     else if (judged > 0)
         add_texts(scribe, list, "stillmark_conformity", {"conformity at each point", "Konformität an jedem Punkt"},
                   verdicts);
-    for (const auto& target : at_capability)
-        scribe.words(data, "dcc:text",
-                     {target + ": U is the capability that the laboratory states",
-                      target + ": U ist die Messmöglichkeit, die das Laboratorium angibt"});
+}
+
+/// What each verdict of one direction rests on; of both directions together, how they differ.
+void points(const Scribe& scribe, pugi::xml_node parent, const std::vector<Summary>& every, const Shown& shown,
+            const DigitalUnit& unit) {
+    std::vector<Summary> all;
+    std::vector<Basis> bases;
+    std::vector<std::string> factors, targets;
+    for (const Summary& at : every) {
+        if (!(at.*shown.which)) continue;
+        all.push_back(at);
+        bases.push_back(*(at.*shown.which));
+        factors.push_back(bases.back().k.there() ? bases.back().k.text : "2.00");
+        targets.push_back(at.target);
+    }
+    if (all.empty()) return;
+    pugi::xml_node data = result(scribe, parent, shown.ref_type,
+                                 {"Result at each point, " + shown.of.en, "Ergebnis an jedem Punkt, " + shown.of.de});
+    pugi::xml_node list = Scribe::element(data, "dcc:list");
+    const auto of_point = [&](const char* ref_type, const Words& name, Figure Summary::*which) {
+        add_column(scribe, list, {ref_type, name, figures_of(all, which), {}, {}}, unit);
+    };
+    const auto of_basis = [&](const char* ref_type, const Words& name, Figure Basis::*which, const DigitalUnit& in) {
+        add_column(scribe, list, {ref_type, name, figures_of(bases, which), {}, {}}, in);
+    };
+    of_point("basic_referenceValue", {"reference pressure", "Bezugsdruck"}, &Summary::reference);
+    add_column(scribe, list,
+               {"basic_measurementError",
+                {"deviation", "Abweichung"},
+                figures_of(bases, &Basis::deviation),
+                figures_of(bases, &Basis::expanded),
+                factors},
+               unit);
+    of_basis("stillmark_permissibleError", {"permissible error, either way", "Fehlergrenze, nach beiden Seiten"},
+             &Basis::permissible, unit);
+    of_basis("stillmark_acceptanceLimit", {"acceptance limit, either way", "Annahmegrenze, nach beiden Seiten"},
+             &Basis::acceptance, unit);
+    of_basis("stillmark_probabilityOutside",
+             {"probability of a deviation beyond the permissible error",
+              "Wahrscheinlichkeit einer Abweichung jenseits der Fehlergrenze"},
+             &Basis::outside, {surroundings_unit("%"), ""});
+    if (shown.which == &Summary::mean) {
+        of_point("stillmark_hysteresis", {"hysteresis", "Umkehrspanne"}, &Summary::hysteresis);
+        of_point("stillmark_repeatability", {"repeatability", "Wiederholpräzision"}, &Summary::repeatability);
+        of_point("stillmark_reproducibility", {"reproducibility", "Vergleichpräzision"}, &Summary::reproducibility);
+        of_point("stillmark_errorSpan", {"|deviation| + U", "|Abweichung| + U"}, &Summary::error_span);
+    }
+    add_basis_texts(scribe, data, list, bases, targets);
+}
+
+/// The rule with its numbers, so that a program applies it without reading sentences.
+void decision_rule(const Scribe& scribe, pugi::xml_node parent, const metrology::DecisionRule& rule,
+                   const DigitalUnit& unit) {
+    pugi::xml_node data = result(scribe, parent, "stillmark_decisionRule", {"Decision rule", "Entscheidungsregel"});
+    const auto text = [&](const char* ref_type, const Words& name, const char* value) {
+        pugi::xml_node quantity = Scribe::element(data, "dcc:quantity", nullptr, ref_type);
+        scribe.words(quantity, "dcc:name", name);
+        Scribe::said(quantity, "dcc:noQuantity", value);
+    };
+    text("stillmark_rule", {"rule", "Regel"}, metrology::word(rule.rule));
+    if (rule.rule == metrology::Rule::guard_band) {
+        if (rule.by_ratio) text("stillmark_byRatio", {"factor", "Faktor"}, metrology::word(*rule.by_ratio));
+        text("stillmark_statements", {"statements", "Aussagen"}, rule.non_binary ? "non-binary" : "binary");
+    }
+    struct Kind {
+        const char* name;
+        const char* ref_type;
+        Words words;
+    };
+    const Kind kinds[] = {
+        {"guard factor", "stillmark_guardFactor", {"guard band over U", "Schutzband durch U"}},
+        {"risk", "stillmark_risk", {"largest risk", "größtes Risiko"}},
+        {"least ratio", "stillmark_leastRatio", {"least ratio", "kleinstes Verhältnis"}},
+        {"process mean", "stillmark_processMean", {"mean of the process", "Mittelwert des Prozesses"}},
+        {"process sd",
+         "stillmark_processStandardDeviation",
+         {"standard deviation of the process", "Standardabweichung des Prozesses"}},
+    };
+    for (const RuleFigure& one : rule_figures(rule))
+        for (const Kind& kind : kinds)
+            if (std::string_view(kind.name) == one.name)
+                add_quantity(scribe, data, kind.ref_type, kind.words, one.figure, one.in_unit ? unit : one_unit);
 }
 
 void overlaps(const Scribe& scribe, pugi::xml_node parent, const std::vector<Overlap>& all, const DigitalUnit& unit) {
@@ -188,14 +254,13 @@ void overlaps(const Scribe& scribe, pugi::xml_node parent, const std::vector<Ove
                 {},
                 {}},
                unit);
-    add_column(
-        scribe, list,
-        {"stillmark_expandedOfDifference",
-         {"expanded uncertainty (k = 2) of their difference", "erweiterte Unsicherheit (k = 2) ihres Unterschieds"},
-         figures_of(all, &Overlap::expanded),
-         {},
-         {}},
-        unit);
+    add_column(scribe, list,
+               {"stillmark_expandedOfDifference",
+                {"expanded uncertainty of their difference", "erweiterte Unsicherheit ihres Unterschieds"},
+                figures_of(all, &Overlap::expanded),
+                {},
+                {}},
+               unit);
     add_column(
         scribe, list,
         {"stillmark_normalizedError", {"|difference| / U", "|Unterschied| / U"}, figures_of(all, &Overlap::en), {}, {}},
@@ -215,7 +280,11 @@ void add_results(const Scribe& scribe, pugi::xml_node measurement, const Results
     pugi::xml_node list = Scribe::element(measurement, "dcc:results");
     for (const Table& way : results.tables)
         if (!way.rows.empty()) readings(scribe, list, way, unit);
-    if (!results.points.empty()) points(scribe, list, results.points, unit);
+    for (const Shown& shown : {Shown{&Summary::rising, "stillmark_pointsRising", {"rising", "steigend"}},
+                               Shown{&Summary::falling, "stillmark_pointsFalling", {"falling", "fallend"}},
+                               Shown{&Summary::mean, "stillmark_points", {"both directions", "beide Richtungen"}}})
+        points(scribe, list, results.points, shown, unit);
+    if (results.decision) decision_rule(scribe, list, *results.decision, unit);
     if (!results.overlaps.empty()) overlaps(scribe, list, results.overlaps, unit);
     const Figure* extremes[] = {&results.zero_deviation, &results.largest_deviation, &results.largest_hysteresis,
                                 &results.largest_repeatability};

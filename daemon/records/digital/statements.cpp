@@ -87,12 +87,14 @@ void add_statements(const Scribe& scribe, pugi::xml_node administrative_data, co
     declare(
         "uncertainty",
         {"The expanded uncertainty stated is the standard uncertainty multiplied by the coverage factor k that stands "
-         "beside it; for a normal distribution that is a coverage probability of about 95.45 % (JCGM 100:2008). It is "
-         "never below the capability that the laboratory states.",
+         "beside it: Student's t for the effective degrees of freedom and a coverage probability of 95.45 % "
+         "(JCGM 100:2008, G.3). It is never below the capability that the laboratory states; where that decides, k is "
+         "2.",
          "Die angegebene erweiterte Messunsicherheit ist die Standardunsicherheit, multipliziert mit dem "
-         "danebenstehenden "
-         "Erweiterungsfaktor k; bei einer Normalverteilung ist das eine Überdeckungswahrscheinlichkeit von etwa "
-         "95,45 % (JCGM 100:2008). Sie liegt nie unter der Messmöglichkeit, die das Laboratorium angibt."});
+         "danebenstehenden Erweiterungsfaktor k: dem Wert von Student für die effektiven Freiheitsgrade und eine "
+         "Überdeckungswahrscheinlichkeit von 95,45 % (JCGM 100:2008, G.3). Sie liegt nie unter der Messmöglichkeit, "
+         "die "
+         "das Laboratorium angibt; wo diese entscheidet, ist k gleich 2."});
     traceability(scribe, list, certificate);
     const DigitalUnit unit = pressure_unit(certificate.unit);
     if (!unit.pascals.empty()) {

@@ -31,6 +31,10 @@ Flow statements(const Desk& desk) {
     std::vector<std::string> said = {words("says deviation")};
     if (any_row(one, [](const Row& row) { return row.untapped.there(); })) said.push_back(words("says tapped"));
     said.push_back(words("says uncertainty"));
+    if (any_point(one, [](const Summary& at) {
+            return (at.rising && at.rising->permissible.there()) || (at.falling && at.falling->permissible.there());
+        }))
+        said.push_back(words("says basis"));
     if (any_point(one, [](const Summary& at) { return at.error_span.there(); }))
         said.push_back(words("says error span"));
     if (any_row(one, [](const Row& row) { return row.status == "sighted"; })) said.push_back(words("says sighted"));

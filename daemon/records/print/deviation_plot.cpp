@@ -23,9 +23,25 @@ bool is_shown(const Row& row) {
            std::isfinite(row.reference.value);
 }
 
-/// The uncertainty as a bar shows it: none where there is none.
-double bar_of(const Row& row) {
-    return row.expanded.there() && std::isfinite(row.expanded.value) ? row.expanded.value : 0;
+/// One point in one direction: where its bar of uncertainty and its limit stand.
+struct Bar {
+    double pressure, deviation;
+    double expanded;    ///< 0: none is known
+    double permissible; ///< 0: none is stated
+};
+
+std::vector<Bar> bars_of(const Results& results) {
+    const auto size = [](const Figure& figure) {
+        return figure.there() && std::isfinite(figure.value) ? std::abs(figure.value) : 0;
+    };
+    std::vector<Bar> list;
+    for (const Summary& at : results.points)
+        for (const auto* one : {&at.rising, &at.falling})
+            if (*one && at.reference.there() && std::isfinite(at.reference.value) &&
+                std::isfinite((*one)->deviation.value))
+                list.push_back(
+                    {at.reference.value, (*one)->deviation.value, size((*one)->expanded), size((*one)->permissible)});
+    return list;
 }
 
 /// The place on paper of values, within a rectangle.
@@ -129,10 +145,8 @@ double place_reaches(Typeface& type, const std::vector<Reach>& reaches, const Ar
 
 void draw_limits(cairo_t* page, const Results& results, const Area& area) {
     std::map<double, double> limits;
-    for (const Table& table : results.tables)
-        for (const Row& row : table.rows)
-            if (row.permissible.there() && row.reference.there() && std::isfinite(row.permissible.value))
-                limits[row.reference.value] = row.permissible.value;
+    for (const Bar& bar : bars_of(results))
+        if (bar.permissible > 0) limits[bar.pressure] = bar.permissible;
     if (limits.empty()) return;
     cairo_set_source_rgb(page, 0, 0, 0);
     cairo_set_line_width(page, hair + 0.3);
@@ -155,15 +169,15 @@ void draw_readings(cairo_t* page, const Results& results, const Area& area) {
     };
     cairo_set_source_rgb(page, 0, 0, 0);
     cairo_set_line_width(page, hair);
-    each([&](const Row& row, bool) {
-        const double x = area.x(row.reference.value), u = bar_of(row);
-        if (!(u > 0)) return;
-        const double high = area.y(row.deviation.value + u), low = area.y(row.deviation.value - u);
+    for (const Bar& bar : bars_of(results)) {
+        if (!(bar.expanded > 0)) continue;
+        const double x = area.x(bar.pressure);
+        const double high = area.y(bar.deviation + bar.expanded), low = area.y(bar.deviation - bar.expanded);
         constexpr double cap = 1.8;
         stroke(page, x, high, x, low);
         stroke(page, x - cap, high, x + cap, high);
         stroke(page, x - cap, low, x + cap, low);
-    });
+    }
     each([&](const Row& row, bool rising) {
         triangle(page, area.x(row.reference.value), area.y(row.deviation.value), rising);
     });
@@ -254,18 +268,22 @@ Axis axis(double least, double greatest, int most) {
 std::optional<Scale> scale_for(const std::vector<Results>& results) {
     double low = 0, high = 0, limit = 0;
     std::optional<std::pair<double, double>> pressures;
-    for (const Results& one : results)
+    const auto hold = [&](double pressure, double least, double most) {
+        pressures = pressures ? std::pair(std::min(pressures->first, pressure), std::max(pressures->second, pressure))
+                              : std::pair(pressure, pressure);
+        low = std::min(low, least);
+        high = std::max(high, most);
+    };
+    for (const Results& one : results) {
         for (const Table& table : one.tables)
-            for (const Row& row : table.rows) {
-                if (!is_shown(row)) continue;
-                const double p = row.reference.value;
-                pressures = pressures ? std::pair(std::min(pressures->first, p), std::max(pressures->second, p))
-                                      : std::pair(p, p);
-                low = std::min(low, row.deviation.value - bar_of(row));
-                high = std::max(high, row.deviation.value + bar_of(row));
-                if (row.permissible.there() && std::isfinite(row.permissible.value))
-                    limit = std::max(limit, std::abs(row.permissible.value));
-            }
+            for (const Row& row : table.rows)
+                if (is_shown(row)) hold(row.reference.value, row.deviation.value, row.deviation.value);
+        if (!pressures) continue;
+        for (const Bar& bar : bars_of(one)) {
+            hold(bar.pressure, bar.deviation - bar.expanded, bar.deviation + bar.expanded);
+            limit = std::max(limit, bar.permissible);
+        }
+    }
     if (!pressures) return std::nullopt;
     constexpr double far_beyond = 8;
     Scale scale;

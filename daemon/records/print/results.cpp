@@ -1,3 +1,4 @@
+#include "daemon/records/figure_text.hpp"
 #include "daemon/records/print/blocks.hpp"
 #include "daemon/records/print/parts.hpp"
 #include "daemon/records/print/table.hpp"
@@ -35,22 +36,6 @@ class Notes {
     std::vector<std::string> texts_;
 };
 
-std::string k_text(double k, const Words& words) {
-    return words.number(fmt::format("{:.2f}", k));
-}
-
-/// The coverage factor where it is the same all over: it then stands in the head of the column.
-std::optional<std::string> common_k(const auto& all, const Words& words) {
-    std::optional<std::string> common;
-    for (const auto& one : all) {
-        if (!one.expanded.there()) continue;
-        const std::string text = k_text(one.k, words);
-        if (common && *common != text) return std::nullopt;
-        common = text;
-    }
-    return common;
-}
-
 std::string direction_words(bench::Direction direction, const Words& words) {
     if (direction == bench::Direction::rising) return words("rising");
     return words(direction == bench::Direction::falling ? "falling" : "preload");
@@ -85,19 +70,16 @@ Flow readings(const Desk& desk, const Results& results) {
         many = many || one.series != 1;
     }
     if (every.empty()) return paragraph(desk.type, words("no readings"), {}, desk.width, 4);
-    const auto common = common_k(every, words);
     Notes notes;
     std::vector<TableRow> rows;
     for (const Table& one : results.tables) {
         const std::string group = range_words(one.range, words) + ", " + direction_words(one.direction, words) +
                                   series_words(one.series, many, words);
         for (const Row& row : one.rows)
-            rows.push_back(
-                {{std::to_string(row.mark), row.target, words.number(row.reference.text),
-                  words.number(row.indication.text), words.number(row.untapped.text), words.number(row.deviation.text),
-                  words.number(row.expanded.text), common || !row.expanded.there() ? "" : k_text(row.k, words),
-                  words.number(row.permissible.text), notes_of(row, notes, words)},
-                 group});
+            rows.push_back({{std::to_string(row.mark), row.target, words.number(row.reference.text),
+                             words.number(row.indication.text), words.number(row.untapped.text),
+                             words.number(row.deviation.text), notes_of(row, notes, words)},
+                            group});
     }
     Flow flow = kept(paragraph(desk.type, words("readings", {{"unit", desk.certificate.unit.symbol}}), small_heading,
                                desk.width, 6));
@@ -108,48 +90,128 @@ Flow readings(const Desk& desk, const Results& results) {
                         {words("indication"), true},
                         {words("untapped"), true},
                         {words("deviation"), true},
-                        {(common ? words("U with k", {{"k", *common}}) : std::string("U")), true},
-                        {"k", true},
-                        {words("permissible"), true},
                         {words("note")}},
                        rows, desk.width, words("continued")));
     append(flow, notes.below(desk));
     return flow;
 }
 
-Flow evaluation(const Desk& desk, const Results& results) {
-    if (results.points.empty()) return {};
+/// Degrees of freedom as they stand in a table.
+std::string dof_text(const Figure& dof, const Words& words) {
+    return dof.text == infinite_dof ? "\u221e" : words.number(dof.text);
+}
+
+std::string contains_words(const Basis& basis, const Words& words) {
+    std::vector<std::string> parts;
+    for (const std::string& part : basis.contains)
+        parts.push_back(words.named("part", part));
+    return words("U contains", {{"parts", joined(parts, ", ")}});
+}
+
+/// What U contains: once below the table where it is the same in all rows, otherwise by a note in each.
+class Contents {
+  public:
+    Contents(const std::vector<const Basis*>& all, const Words& words) : words_(words) {
+        for (const Basis* one : all) {
+            if (!one->expanded.there()) continue;
+            const std::string text = contains_words(*one, words);
+            if (same_ && *same_ != text) differs_ = true;
+            same_ = text;
+        }
+    }
+    std::string mark(const Basis& basis, Notes& notes) const {
+        std::vector<std::string> marks;
+        if (differs_ && basis.expanded.there()) marks.push_back(notes.mark(contains_words(basis, words_)));
+        if (basis.at_capability) marks.push_back(notes.mark(words_("at capability")));
+        return joined(marks, " ");
+    }
+    Flow below(const Desk& desk) const {
+        return same_ && !differs_ ? paragraph(desk.type, *same_, note_style, desk.width) : Flow{};
+    }
+
+  private:
+    const Words& words_;
+    std::optional<std::string> same_;
+    bool differs_ = false;
+};
+
+/// What each verdict rests on, a row a point and direction.
+Flow bases(const Desk& desk, const Results& results) {
     const Words& words = desk.words;
-    const auto common = common_k(results.points, words);
+    std::vector<const Basis*> all;
+    for (const Summary& at : results.points)
+        for (const auto* one : {&at.rising, &at.falling})
+            if (*one) all.push_back(&**one);
+    if (all.empty()) return {};
+    const Contents contents(all, words);
     Notes notes;
     std::vector<TableRow> rows;
+    for (const auto& [direction, which] :
+         {std::pair{"rising", &Summary::rising}, std::pair{"falling", &Summary::falling}})
+        for (const Summary& at : results.points) {
+            if (!(at.*which)) continue;
+            const Basis& one = *(at.*which);
+            rows.push_back(
+                {{at.target, words.number(at.reference.text), words.number(one.deviation.text),
+                  words.number(one.expanded.text), words.number(one.k.text), dof_text(one.dof, words),
+                  words.number(one.permissible.text), words.number(one.acceptance.text), words.number(one.outside.text),
+                  one.verdict ? verdict_words(one.verdict, words) : "", contents.mark(one, notes)},
+                 words(direction)});
+        }
+    Flow flow = kept(
+        paragraph(desk.type, words("basis", {{"unit", desk.certificate.unit.symbol}}), small_heading, desk.width, 6));
+    append(flow, table(desk.type,
+                       {{words("nominal")},
+                        {words("reference"), true},
+                        {words("deviation"), true},
+                        {"U", true},
+                        {"k", true},
+                        {words("degrees of freedom"), true},
+                        {words("permissible"), true},
+                        {words("acceptance"), true},
+                        {words("probability outside"), true},
+                        {words("conformity")},
+                        {words("note")}},
+                       rows, desk.width, words("continued")));
+    append(flow, contents.below(desk));
+    append(flow, notes.below(desk));
+    return flow;
+}
+
+/// What both directions give together, and how they differ. It decides nothing.
+Flow evaluation(const Desk& desk, const Results& results) {
+    std::vector<const Basis*> all;
     for (const Summary& at : results.points)
-        rows.push_back({{at.target, words.number(at.reference.text), words.number(at.deviation_up.text),
-                         words.number(at.deviation_down.text), words.number(at.deviation_mean.text),
-                         words.number(at.hysteresis.text), words.number(at.repeatability.text),
-                         words.number(at.reproducibility.text), words.number(at.expanded.text),
-                         common || !at.expanded.there() ? "" : k_text(at.k, words), words.number(at.error_span.text),
-                         words.number(at.permissible.text), at.verdict ? verdict_words(at.verdict, words) : "",
-                         at.at_capability ? notes.mark(words("at capability")) : ""},
-                        ""});
+        if (at.mean) all.push_back(&*at.mean);
+    if (all.empty()) return {};
+    const Words& words = desk.words;
+    const Contents contents(all, words);
+    Notes notes;
+    std::vector<TableRow> rows;
+    for (const Summary& at : results.points) {
+        if (!at.mean) continue;
+        rows.push_back(
+            {{at.target, words.number(at.mean->deviation.text), words.number(at.hysteresis.text),
+              words.number(at.repeatability.text), words.number(at.reproducibility.text),
+              words.number(at.mean->expanded.text), words.number(at.mean->k.text), dof_text(at.mean->dof, words),
+              words.number(at.error_span.text), contents.mark(*at.mean, notes)},
+             ""});
+    }
     Flow flow = kept(paragraph(desk.type, words("evaluation", {{"unit", desk.certificate.unit.symbol}}), small_heading,
                                desk.width, 6));
     append(flow, table(desk.type,
                        {{words("nominal")},
-                        {words("reference"), true},
-                        {words("deviation rising"), true},
-                        {words("deviation falling"), true},
                         {words("deviation mean"), true},
                         {words("hysteresis"), true},
                         {words("repeatability"), true},
                         {words("reproducibility"), true},
-                        {common ? words("U with k", {{"k", *common}}) : std::string("U"), true},
+                        {words("U of mean"), true},
                         {"k", true},
+                        {words("degrees of freedom"), true},
                         {words("error span"), true},
-                        {words("permissible"), true},
-                        {words("conformity")},
                         {words("note")}},
                        rows, desk.width, words("continued")));
+    append(flow, contents.below(desk));
     append(flow, notes.below(desk));
     return flow;
 }
@@ -162,10 +224,11 @@ Flow overlaps(const Desk& desk, const Results& results) {
     for (const Overlap& one : results.overlaps) {
         const char* said = one.agrees ? "ranges agree" : "ranges differ";
         if (!one.fine_enough) said = "ranges too coarse";
-        rows.push_back({{one.target, direction_words(one.direction, words) + series_words(one.series, many, words),
-                         words.number(one.deviation_low.text), words.number(one.deviation_high.text),
-                         words.number(one.expanded.text), words.number(one.en.text), words(said)},
-                        ""});
+        rows.push_back(
+            {{one.target, direction_words(one.direction, words) + series_words(one.series, many, words),
+              words.number(one.deviation_low.text), words.number(one.deviation_high.text),
+              words.number(one.expanded.text), words.number(k_text(one.k)), words.number(one.en.text), words(said)},
+             ""});
     }
     Flow flow = kept(
         paragraph(desk.type, words("overlap", {{"unit", desk.certificate.unit.symbol}}), small_heading, desk.width, 6));
@@ -175,6 +238,7 @@ Flow overlaps(const Desk& desk, const Results& results) {
                         {words("deviation low"), true},
                         {words("deviation high"), true},
                         {words("U of difference"), true},
+                        {"k", true},
                         {words("difference by U"), true},
                         {words("finding")}},
                        rows, desk.width, words("continued")));
@@ -194,7 +258,9 @@ Flow conformity(const Desk& desk, const Results& results) {
                    {words("permissible error"),
                     results.specification.empty() ? words("no permissible error") : results.specification}};
     if (results.verdict) pairs.emplace_back(words("verdict covers"), results.verdict_covers);
-    if (results.decision) pairs.emplace_back(words("decision rule"), decision_words(*results.decision, words));
+    if (results.decision)
+        pairs.emplace_back(words("decision rule"),
+                           decision_words(*results.decision, words, desk.certificate.unit.symbol));
     Flow flow = kept(paragraph(desk.type, words("conformity statement"), small_heading, desk.width, 6));
     append(flow, definitions(desk.type, pairs, desk.width, 110));
     return flow;
@@ -250,12 +316,10 @@ Flow how(const Desk& desk, const Results& results) {
 
 Figure largest_uncertainty(const Results& results) {
     Figure largest;
-    for (const Table& table : results.tables)
-        for (const Row& row : table.rows)
-            if (row.expanded.there() && (!largest.there() || row.expanded.value > largest.value))
-                largest = row.expanded;
     for (const Summary& at : results.points)
-        if (at.expanded.there() && (!largest.there() || at.expanded.value > largest.value)) largest = at.expanded;
+        for (const auto* one : {&at.rising, &at.falling})
+            if (*one && (*one)->expanded.there() && (!largest.there() || (*one)->expanded.value > largest.value))
+                largest = (*one)->expanded;
     return largest;
 }
 
@@ -266,14 +330,15 @@ Flow results_of(const Desk& desk, const Results& results, const std::optional<Sc
     append(flow, how(desk, results));
     listed(desk, flow, "departures", results.departures);
     append(flow, readings(desk, results));
+    append(flow, bases(desk, results));
     append(flow, evaluation(desk, results));
     append(flow, overlaps(desk, results));
     const bool has_readings = std::ranges::any_of(results.tables, [](const Table& one) { return !one.rows.empty(); });
     if (scale && has_readings) {
         append(flow, kept(paragraph(desk.type, words("plot"), small_heading, desk.width, 6)));
         flow.push_back(deviation_plot(desk.type, results, *scale, desk.certificate.unit.symbol, words, desk.width));
-        const bool stated = std::ranges::any_of(results.tables, [](const Table& one) {
-            return std::ranges::any_of(one.rows, [](const Row& row) { return row.permissible.there(); });
+        const bool stated = std::ranges::any_of(results.points, [](const Summary& at) {
+            return (at.rising && at.rising->permissible.there()) || (at.falling && at.falling->permissible.there());
         });
         if (stated && !scale->permissible)
             append(flow, paragraph(desk.type, words("permissible beyond"), note_style, desk.width));

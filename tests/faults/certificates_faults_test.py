@@ -6,6 +6,7 @@ from faults.fault import Fault
 
 RULES, STANDARDS = "daemon/bench/certificates.cpp", "daemon/bench/standards.cpp"
 EVALUATION, CONTENT = "daemon/bench/run_evaluation.cpp", "daemon/records/content.cpp"
+MARKS, FIGURES = "daemon/bench/run_marks.cpp", "daemon/records/basis_figures.cpp"
 ROUNDING, REQUESTS = "daemon/metrology/rounding.cpp", "daemon/people/roles.cpp"
 
 
@@ -29,8 +30,13 @@ class Certificates(fault.Faults):
               "utc_us + within_us >= one.valid_until_utc_us - 86'400'000'000", "bench", "Standards.*"),
         Fault("days that no month has", STANDARDS, "if (!whole.ok()) return std::nullopt;", "", "bench", "Dates.*"),
         Fault("an accepted mark does not count", EVALUATION, "mark.counts() ? \"\" :", "false ? \"\" :", "bench", "Certificates.*"),
-        Fault("a void mark in the table", CONTENT, "if (is_of(mark, visit) && mark.counts()) return &mark;",
-              "if (is_of(mark, visit)) return &mark;", "records", "Content.*"),
+        Fault("a void mark in the table", MARKS, "if (!mark.counts()) continue;", "", "records", "Content.*"),
+        Fault("an accepted mark in place of its repeat", MARKS, "standing == nullptr || is_proven(mark) || !is_proven(*standing)",
+              "standing == nullptr", "records", "Content.*"),
+        Fault("the later mark stands whatever it is", MARKS, "standing == nullptr || is_proven(mark) || !is_proven(*standing)",
+              "true", "records", "Content.*"),
+        Fault("verdicts that do not follow from two digits", FIGURES, "further <= most_further_digits && !figures_agree(out, *rule)",
+              "further < 0", "records", "BasisFigures.*"),
         Fault("figures of another instrument's unit", CONTENT, "scale_(1 / instrument_.unit.pascals)", "scale_(1)", "records", "Content.*"),
         Fault("ties go up", ROUNDING, "tie ? odd : rest.front() >= '5'", "rest.front() >= '5'", "metrology", "Rounding.*"),
         Fault("digits are cut off", ROUNDING, "    if (!up) return;\n", "    return;\n", "metrology", "Rounding.*"),

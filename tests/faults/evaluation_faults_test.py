@@ -5,7 +5,7 @@ from faults import fault
 from faults.fault import Fault
 
 ROOM = "daemon/metrology/evaluation/"
-EVALUATION, PASSES = ROOM + "evaluation.cpp", ROOM + "passes.cpp"
+EVALUATION, PASSES, BASIS = ROOM + "evaluation.cpp", ROOM + "passes.cpp", ROOM + "conformity_basis.cpp"
 FITS, READING_FIT, LEAST_SQUARES = ROOM + "evaluation_fits.cpp", ROOM + "reading_fit.cpp", ROOM + "least_squares.cpp"
 VERDICTS, COMPLETENESS = ROOM + "verdicts.cpp", ROOM + "completeness.cpp"
 
@@ -26,11 +26,20 @@ class Evaluation(fault.Faults):
         Fault("repeatability of few points not for all", EVALUATION,
               "settings_.method->guide == Guide::cg17;", "settings_.method->guide == Guide::dkd_r_6_1;", "evaluation",
               "Evaluation.*"),
-        Fault("an uncertainty below the capability", EVALUATION,
-              "to.expanded = std::max(k * u, least_expanded(point.reference));", "to.expanded = k * u;", "evaluation",
-              "Evaluation.*"),
-        Fault("degrees of freedom forgotten", EVALUATION, "usual_coverage_factor(effective_dof(shares))", "usual_coverage_factor(infinity)",
-              "evaluation", "Evaluation.*"),
+        Fault("an uncertainty below the capability", BASIS, "basis.at_capability = least_expanded > k * u;",
+              "basis.at_capability = false;", "evaluation", "Evaluation.*"),
+        Fault("the coverage factor of what the capability took the place of", BASIS,
+              "basis.k = basis.at_capability ? capability_k : k;", "basis.k = k;", "evaluation", "ConformityBasis.*"),
+        Fault("the degrees of freedom behind the capability", BASIS,
+              "basis.dof = basis.at_capability ? ConformityBasis::infinite_dof : dof;", "basis.dof = dof;", "evaluation",
+              "ConformityBasis.*"),
+        Fault("a capability that ends at zero", EVALUATION, "capability(std::abs(pressure))}) : 0;",
+              "capability(pressure)}) : 0;", "evaluation", "ConformityBasis.*"),
+        Fault("degrees of freedom forgotten", BASIS, "dof = effective_dof(shares), k", "dof = ConformityBasis::infinite_dof, k",
+              "evaluation", "ConformityBasis.*"),
+        Fault("a normal distribution of few degrees of freedom", BASIS,
+              "probability_within(basis.deviation, *basis.u, -permissible, permissible, basis.dof);",
+              "probability_within(basis.deviation, *basis.u, -permissible, permissible);", "evaluation", "ConformityBasis.*"),
         Fault("uncertainty line over the wrong edge", EVALUATION,
               "if (pressure[b] < mean && i + 1 < chain.size()) continue;",
               "if (pressure[b] > mean && i + 1 < chain.size()) continue;", "evaluation", "Evaluation.*"),
@@ -42,8 +51,10 @@ class Evaluation(fault.Faults):
               "if (open > 0) return;", "evaluation", "Verdicts.*"),
         Fault("a failure is hidden by what lacks", VERDICTS, "if (overall != Verdict::fail) {", "if (overall) {",
               "evaluation", "Verdicts.*"),
-        Fault("simple acceptance of what is not known", VERDICTS, "const auto u = reported_u(one);",
-              "if (!one.expanded) one.expanded = 0; const auto u = reported_u(one);", "evaluation", "Verdicts.*"),
+        Fault("simple acceptance of what is not known", BASIS, "if (!basis.u || !basis.expanded) return;",
+              "if (!basis.u) basis.u = basis.expanded = 0;", "evaluation", "Verdicts.*"),
+        Fault("the mean of both directions is judged", VERDICTS, "for (auto* direction : {&point.up, &point.down}) {",
+              "for (auto* direction : {&point.up, &point.down, &point.mean}) {", "evaluation", "ConformityBasis.*"),
         Fault("one direction of a method is enough", COMPLETENESS,
               "if (found.in(!directions[i]) && !found.in(directions[i]) && asks_for(method, directions[i]))",
               "if (false)", "evaluation", "Verdicts.*"),

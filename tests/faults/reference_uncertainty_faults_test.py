@@ -39,7 +39,7 @@ class ReferenceUncertainty(fault.Faults):
               "metrology", "Distortion.*"),
         Fault("smaller of two capabilities", CAPABILITY, "least_pa = std::max(", "least_pa = std::min(", "bench",
               "Capability.*"),
-        Fault("capability without its coverage factor", CAPABILITY, "std::abs(pressure_pa)) / range.k * reported_k",
+        Fault("capability without its coverage factor", CAPABILITY, "magnitude_pa) / range.k * reported_k",
               "std::abs(pressure_pa)) / 2 * reported_k", "bench", "Capability.*"),
     ]
 

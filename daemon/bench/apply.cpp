@@ -19,6 +19,7 @@ std::vector<Tell> fold(State& state, Micros at_us, const ServiceStarted& fact) {
     // Instants of another boot cannot be compared with those of this one.
     if (state.boot_id != fact.boot_id) {
         state.conditions.stated = false;
+        state.conditions.pressure_read_us.reset();
         state.intervals_of_former_boots = state.intervals.size();
         if (state.load) state.load->pressed_us = 0;
         if (Run* run = state.running()) run->step_since_us = at_us;
@@ -68,7 +69,10 @@ std::vector<Tell> fold(State& state, Micros at_us, const SurroundingsStated& fac
     to.stated_us = at_us;
     to.stated = true;
     to.by_person = fact.by != usual_surroundings;
+    if (fact.air_pressure_pa) to.pressure_read_us = to.by_person ? std::optional(at_us) : std::nullopt;
     if (Run* run = state.running()) run->air.push_back(air_of(to));
+    if (Run* run = state.running(); run != nullptr && !run->ambient_at_start_pa && to.pressure_read_us == at_us)
+        run->ambient_at_start_pa = to.air.pressure_pa.value;
     if (Run* run = state.running(); run != nullptr && !run->air_at_start_c)
         run->air_at_start_c = to.air.temperature_c.value;
     return {};

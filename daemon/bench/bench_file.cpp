@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
@@ -52,10 +53,38 @@ void read_rig(const Place& root, BenchFile& bench) {
                      [](const RatedPart& a, const RatedPart& b) { return a.rating_pa < b.rating_pa; });
 }
 
+/// How long a reading of the barometer holds, how far it may change, and at which level it is taken.
+void read_barometer(const Place& place, StatedSurroundings& to) {
+    to.air_pressure_valid_s = to.valid_s;
+    if (place.has("air_pressure_valid"))
+        to.air_pressure_valid_s = place.at("air_pressure_valid").over_zero(Dimension::time);
+    if (place.has("air_pressure_drift")) {
+        to.air_pressure_drift_pa = place.at("air_pressure_drift").quantity(Dimension::pressure);
+        if (!place.wrong() && !(to.air_pressure_drift_pa > 0))
+            place.at("air_pressure_drift")
+                .say("no air is as steady as that; give how far its pressure may change during a run, for example "
+                     "\"2 hPa\"");
+    }
+    auto& height = to.air.barometer_height_m;
+    if (place.has("barometer_level")) {
+        height.value = -read_height(place.at("barometer_level"), " below balance", " above balance");
+        constexpr double farthest_m = 50; // a column of air of its own weather is no correction any more
+        if (!place.wrong() && std::abs(height.value) > farthest_m)
+            place.at("barometer_level")
+                .say(fmt::format(
+                    "{:g} m from the balance is another room's air; use a barometer within 50 m of its level",
+                    std::abs(height.value)));
+    } else if (place.has("barometer_level_u")) {
+        place.at("barometer_level_u").say("means nothing without \"barometer_level\"; give both");
+    }
+    height.u = place.size_or("barometer_level_u", Dimension::length, 0);
+}
+
 void read_surroundings(const Place& root, BenchFile& bench) {
     const Place place = root.at("surroundings");
     if (place.wrong()) return;
-    place.only({"valid", "air_temperature", "air_pressure", "humidity", "piston_temperature", "allowed"});
+    place.only({"valid", "air_temperature", "air_pressure", "humidity", "piston_temperature", "allowed",
+                "air_pressure_valid", "air_pressure_drift", "barometer_level", "barometer_level_u"});
     auto& to = bench.surroundings;
     to.valid_s = place.at("valid").over_zero(Dimension::time);
     to.air.temperature_c = place.at("air_temperature").uncertain(Dimension::temperature);
@@ -76,6 +105,7 @@ void read_surroundings(const Place& root, BenchFile& bench) {
             allowed.at("drift").say("no air is as steady as that; give how far it may change during a run, for "
                                     "example \"1 K\"");
     }
+    read_barometer(place, to);
     if (const auto mistake = surroundings_objection(to.air); !place.wrong() && !mistake.empty()) place.say(mistake);
 }
 

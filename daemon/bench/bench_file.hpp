@@ -11,6 +11,7 @@
 #include "protocols/modbus_link.hpp"
 
 #include <cstddef>
+#include <limits>
 #include <map>
 #include <optional>
 #include <string>
@@ -114,6 +115,10 @@ struct StatedSurroundings {
     double lowest_c = 18; ///< DKD-R 6-1: 18 to 28 degC, stable to 1 K
     double highest_c = 28;
     double drift_k = 1;
+    /// Of the ambient pressure, which absolute and sealed results rest on: how long a reading of the barometer counts,
+    /// and how far it may have changed since the run began. The barometer's level stands in `air`.
+    double air_pressure_valid_s = 0;
+    double air_pressure_drift_pa = std::numeric_limits<double>::infinity();
 };
 
 struct SequencePoint {

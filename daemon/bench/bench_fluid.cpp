@@ -74,9 +74,7 @@ void read_fluid(const Place& place, Balance& balance) {
                              balance.residual_pressure_pa.value));
 }
 
-namespace {
-
-/// "85 mm below balance": which way is part of the words, because half the trade counts up and half down.
+// Which way is part of the words, because half the trade counts up and half down.
 double read_height(const Place& place, const std::string& down, const std::string& up) {
     const auto words = place.text();
     if (place.wrong()) return 0;
@@ -98,6 +96,8 @@ double read_height(const Place& place, const std::string& down, const std::strin
         fmt::format("\"{0}\" does not say which way; write for example \"85 mm{1}\" or \"85 mm{2}\"", words, down, up));
     return 0;
 }
+
+namespace {
 
 bool is_the_balances(const Place& fluid) {
     return fluid.node().is_string() && fluid.text() == "balance";

@@ -26,6 +26,9 @@ metrology::Gas read_gas(const Place& place);
 
 /// What fills the balance, and whether it is gauge or absolute.
 void read_fluid(const Place& place, Balance& balance);
+/// A height in words that say which way, such as "85 mm below balance", in m: positive downwards. `down` and `up` are
+/// the two endings.
+double read_height(const Place& place, const std::string& down, const std::string& up);
 /// The fluids between the balance and an instrument.
 void read_head(const Place& place, const Balance& balance, Instrument& to);
 /// What an instrument's readings are counted from.

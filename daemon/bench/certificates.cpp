@@ -1,5 +1,7 @@
 #include "daemon/bench/certificates.hpp"
 
+#include "daemon/bench/ambient.hpp"
+
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
@@ -59,8 +61,8 @@ void lacking_marks(const State& state, const Run& run, std::size_t channel, std:
             fmt::format("run {} has no reading of {} that counts", run.id, run.bench->instruments[channel].name));
 }
 
-void lacking_standards(const State& state, const Run& run, std::vector<std::string>& list) {
-    for (const auto& what : unstated_standards(run.bench->standards))
+void lacking_standards(const State& state, const Run& run, std::size_t channel, std::vector<std::string>& list) {
+    for (const auto& what : unstated_standards(run.bench->standards, rests_on_ambient(run, channel)))
         list.push_back(fmt::format("the bench file of run {} states no certificate for the {}: give one in "
                                    "\"standards\" and run again",
                                    run.id, what));
@@ -186,7 +188,7 @@ std::vector<std::string> lacking_for_certificate(const State& state, const std::
             continue;
         }
         lacking_marks(state, *run, *channel, list);
-        lacking_standards(state, *run, list);
+        lacking_standards(state, *run, *channel, list);
         if (particulars_of(state, id, instrument).customer.empty())
             list.push_back(
                 fmt::format("the customer of run {} is not stated: stillmark particulars {} --customer NAME", id, id));

@@ -1,5 +1,6 @@
 #include "daemon/bench/checks.hpp"
 
+#include "daemon/bench/ambient.hpp"
 #include "daemon/bench/mark.hpp"
 #include "daemon/bench/runs.hpp"
 #include "drivers/units.hpp"
@@ -152,6 +153,8 @@ Decision stated_zero(const State& state, const Run& run, const Press& press, con
     if (!is_zero_channel(run, index)) return refused(fmt::format("{} shows no zero in this run", answer.channel));
     const auto shown_pa = drivers::parse_quantity(answer.value, Dimension::pressure);
     if (!shown_pa) return malformed(shown_pa.error().message);
+    if (const auto why = ambient_obstacle(state, *found, true, press.now_us); !why.empty())
+        return refused(fmt::format("{}: {}", found->name, why));
     auto result = begin_result(run, CheckKind::zero, press.by);
     judge_zero(result, *found, *run.bench->checks.zero, *shown_pa - reference_vented(state, *found).at_instrument_pa);
     return one_fact(std::move(result));
@@ -270,6 +273,12 @@ Decision answer_check(const State& state, const Press& press, std::int64_t numbe
         if (!needs.front().by_readings)
             return refused(fmt::format("the wired instruments are done; state what {} shows",
                                        run->bench->instruments[*needs.front().channel].name));
+        for (const auto& need : needs) {
+            if (!need.by_readings || !need.channel) continue;
+            const auto& instrument = run->bench->instruments[*need.channel];
+            if (const auto why = ambient_obstacle(state, instrument, true, press.now_us); !why.empty())
+                return refused(fmt::format("{}: {}", instrument.name, why));
+        }
         return std::vector<Fact>{CheckBegun{number, press.by, press.pressed_us}};
     }
     switch (*step->check) {

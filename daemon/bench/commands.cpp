@@ -1,5 +1,6 @@
 #include "daemon/bench/commands.hpp"
 
+#include "daemon/bench/ambient.hpp"
 #include "daemon/bench/bench_parts.hpp"
 #include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
@@ -97,7 +98,8 @@ Decision start_run(const State& state, const Press& press, const std::string& se
         // What the bench file says holds until somebody looks at the instruments on the wall.
         SurroundingsStated stated;
         stated.air_temperature_c = limits.air.temperature_c.value;
-        stated.air_pressure_pa = limits.air.pressure_pa.value;
+        // A reading of the barometer that still counts is not put aside for the bench file's figure.
+        if (!barometer_is_current(state, press.now_us)) stated.air_pressure_pa = limits.air.pressure_pa.value;
         stated.humidity = limits.air.humidity.value;
         stated.piston_temperature_c = limits.piston_temperature_c.value;
         stated.by = usual_surroundings;

@@ -1,5 +1,6 @@
 #include "daemon/bench/mark.hpp"
 
+#include "daemon/bench/ambient.hpp"
 #include "daemon/bench/ledger.hpp"
 #include "daemon/bench/reference.hpp"
 #include "daemon/bench/runs.hpp"
@@ -41,7 +42,7 @@ std::string obstacle(const State& state, std::size_t channel, Micros now_us) {
     if (run->air_at_start_c && std::abs(air_c - *run->air_at_start_c) > limits.drift_k)
         return fmt::format("the air has changed by {:.1f} K since the run began, more than {:g} K",
                            air_c - *run->air_at_start_c, limits.drift_k);
-    return {};
+    return ambient_obstacle(state, state.bench->instruments[channel], run->plan.visits[*step->visit].vented, now_us);
 }
 
 /// What a mark of the present visit stands on: an open float interval, or a line that is open to air.
@@ -146,8 +147,14 @@ metrology::ReferencePressure reference_for(const State& state, const FloatInterv
 }
 
 metrology::ReferencePressure reference_vented(const State& state, const Instrument& instrument) {
-    return metrology::reference_pressure(
-        vented_inputs(*state.bench, state.conditions.air, state.conditions.piston_temperature_c, instrument));
+    const auto line =
+        vented_line(*state.bench, state.conditions.air, state.conditions.piston_temperature_c, instrument);
+    auto reference = metrology::vented_pressure(line);
+    // At the open end the air stands, which a balance in absolute mode counts and one in gauge mode does not.
+    if (state.bench->balance.mode == metrology::PressureKind::absolute)
+        reference.at_balance_pa = metrology::vented_pressure_pa(
+            {line.site, line.air, line.line_temperature_c, {}, metrology::PressureKind::absolute, {}});
+    return reference;
 }
 
 std::optional<ApproachWatch> approach_watch(const State& state, std::size_t channel) {

@@ -37,7 +37,7 @@ struct Window {
 metrology::ReferencePressure reference_for(const State& state, const FloatInterval& interval,
                                            const Instrument& instrument);
 
-/// The reference at one instrument while the line is open to air: its head from the balance's level, and nothing else.
+/// The reference at one instrument while the line is open to air: the air and the line, nothing of the balance.
 metrology::ReferencePressure reference_vented(const State& state, const Instrument& instrument);
 
 /// The watch over the approach to the current point for one channel, or nothing where no point is being approached.

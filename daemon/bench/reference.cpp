@@ -26,17 +26,10 @@ metrology::ReferenceInputs reference_inputs(const BenchFile& bench, std::size_t 
     return inputs;
 }
 
-metrology::ReferenceInputs vented_inputs(const BenchFile& bench, const metrology::Surroundings& air,
-                                         const metrology::Uncertain& piston_temperature_c,
-                                         const Instrument& instrument) {
-    metrology::ReferenceInputs inputs = reference_inputs(bench, 0, {}, air, piston_temperature_c, &instrument);
-    inputs.range.floating_parts.clear();
-    inputs.range.circumference_m = {};
-    inputs.range.immersed_volume_m3 = {};
-    inputs.range.tilt_rad = {};
-    inputs.range.float_height_m = {};
-    inputs.range.reference_level_m = {};
-    return inputs;
+metrology::VentedLine vented_line(const BenchFile& bench, const metrology::Surroundings& air,
+                                  const metrology::Uncertain& line_temperature_c, const Instrument& instrument) {
+    return {
+        bench.site, air, line_temperature_c, instrument.head, instrument.counted_from, instrument.sealed_reference_pa};
 }
 
 double above_air_pa(const Instrument& instrument, double reading_pa, const metrology::Surroundings& air) {

@@ -1,5 +1,6 @@
 #include "daemon/bench/runs.hpp"
 
+#include "daemon/bench/ambient.hpp"
 #include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
 #include "daemon/bench/ledger.hpp"
@@ -117,6 +118,7 @@ std::vector<Tell> fold(State& state, Micros at_us, const RunStarted& fact) {
     run.started_us = run.step_since_us = at_us;
     if (state.conditions.stated) run.air_at_start_c = state.conditions.air.temperature_c.value;
     if (state.conditions.stated) run.air.push_back(air_of(state.conditions));
+    if (barometer_is_current(state, at_us)) run.ambient_at_start_pa = state.conditions.air.pressure_pa.value;
     move_on(state, at_us);
     state.load.reset();
     for (auto& channel : state.channels)

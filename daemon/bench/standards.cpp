@@ -49,9 +49,11 @@ std::vector<const StandardCertificate*> expired_at(const std::vector<StandardCer
     return list;
 }
 
-std::vector<std::string> unstated_standards(const std::vector<StandardCertificate>& standards) {
+std::vector<std::string> unstated_standards(const std::vector<StandardCertificate>& standards, bool rests_on_ambient) {
+    std::vector<const char*> needed{"balance", "discs"};
+    if (rests_on_ambient) needed.push_back("barometer");
     std::vector<std::string> list;
-    for (const char* what : {"balance", "discs"})
+    for (const char* what : needed)
         if (std::none_of(standards.begin(), standards.end(),
                          [what](const StandardCertificate& one) { return one.what == what; }))
             list.emplace_back(what);

@@ -42,8 +42,9 @@ std::string date_of(Micros utc_us);
 std::vector<const StandardCertificate*> expired_at(const std::vector<StandardCertificate>& standards, Micros utc_us,
                                                    Micros within_us = 0);
 
-/// What every certificate needs of its standards (ISO/IEC 17025:2017, 7.8.4.1 c): an entry for the balance and for the
-/// discs. Those that lack, by the word for `what`.
-std::vector<std::string> unstated_standards(const std::vector<StandardCertificate>& standards);
+/// What every certificate needs of its standards (ISO/IEC 17025:2017, 7.8.4.1 c): an entry for the balance, for the
+/// discs and, where its results rest on the ambient pressure, for the barometer. Those that lack, by the word for
+/// `what`.
+std::vector<std::string> unstated_standards(const std::vector<StandardCertificate>& standards, bool rests_on_ambient);
 
 } // namespace stillmark::bench

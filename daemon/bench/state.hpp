@@ -111,10 +111,11 @@ struct Run {
     /// does. A wait counts from here.
     std::optional<Micros> reached_us;
     std::optional<double> air_at_start_c;
-    std::vector<StatedAir> air;          ///< in force at its start, and stated since
-    std::set<std::string> hands;         ///< everybody who pressed anything for it
-    std::vector<CheckResult> checks;     ///< in order; of one step the latest counts
-    std::optional<Micros> check_from_us; ///< since when the readings of the present check are watched
+    std::optional<double> ambient_at_start_pa; ///< by the first reading of the barometer that counts for it
+    std::vector<StatedAir> air;                ///< in force at its start, and stated since
+    std::set<std::string> hands;               ///< everybody who pressed anything for it
+    std::vector<CheckResult> checks;           ///< in order; of one step the latest counts
+    std::optional<Micros> check_from_us;       ///< since when the readings of the present check are watched
 
     /// Whether this channel owes a mark at this visit: a pointer on its stop shows no zero.
     bool owes_mark(std::size_t channel, std::size_t visit) const {
@@ -131,6 +132,8 @@ struct Conditions {
     Micros stated_us = 0;
     bool stated = false;
     bool by_person = false; ///< false: the bench file's usual ones
+    /// When the barometer was read last. The bench file's usual pressure is no reading of it.
+    std::optional<Micros> pressure_read_us;
 };
 
 /// What one press can take back.

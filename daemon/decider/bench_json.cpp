@@ -1,5 +1,7 @@
 #include "daemon/decider/bench_json.hpp"
 
+#include <cmath>
+
 namespace stillmark::decider {
 
 using nlohmann::json;
@@ -117,7 +119,11 @@ json bench_json(const bench::BenchFile& bench) {
              {{"lowest_c", bench.surroundings.lowest_c},
               {"highest_c", bench.surroundings.highest_c},
               {"drift_k", bench.surroundings.drift_k},
-              {"valid_s", bench.surroundings.valid_s}}}};
+              {"valid_s", bench.surroundings.valid_s},
+              {"air_pressure_valid_s", bench.surroundings.air_pressure_valid_s},
+              {"air_pressure_drift_pa", std::isfinite(bench.surroundings.air_pressure_drift_pa)
+                                            ? json(bench.surroundings.air_pressure_drift_pa)
+                                            : json(nullptr)}}}};
 }
 
 } // namespace stillmark::decider

@@ -1,5 +1,6 @@
 #include "daemon/decider/frame.hpp"
 
+#include "daemon/bench/ambient.hpp"
 #include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
 #include "daemon/bench/health.hpp"
@@ -402,6 +403,8 @@ void advise(const Decider& decider, json& advice) {
     const auto* run = state.running();
     if (run == nullptr) return;
     const auto* step = run->now();
+    if (bench::surroundings_asked(state, decider.now_us()) == std::vector<std::string>{"air_pressure"})
+        advice.push_back("read the barometer and enter the air pressure: an instrument of this run counts from it");
     // While the rig is made ready there is still time to see to a certificate; at the points it would only stand in the
     // way.
     const auto loads = [](const bench::Step& one) { return one.kind == bench::StepKind::load; };
@@ -454,27 +457,30 @@ json frame(const Decider& decider) {
         for (std::size_t i = first; i < state.marks.size() && count > 0; ++i)
             if (state.marks[i].taken.run == last.id) marks.push_back(mark_json(state, state.marks[i], last));
     }
-    return {
-        {"at_us", decider.now_us()},
-        {"bench", state.bench->name},
-        {"journal", decider.journal_failed() ? "failed" : "recording"},
-        {"run", std::move(run)},
-        {"step", std::move(step)},
-        {"load", state.load ? json({{"range", state.bench->balance.ranges[state.load->range].physics.name},
-                                    {"discs", disc_list(*state.bench, state.load->discs)}})
-                            : json(nullptr)},
-        {"float", float_json(state)},
-        {"undo", undo_json(decider)},
-        {"surroundings",
-         {{"stated", state.conditions.stated},
-          {"air_temperature_c", state.conditions.air.temperature_c.value},
-          {"air_pressure_pa", state.conditions.air.pressure_pa.value},
-          {"humidity", state.conditions.air.humidity.value},
-          {"piston_temperature_c", state.conditions.piston_temperature_c.value},
-          {"age_us", state.conditions.stated ? json(decider.now_us() - state.conditions.stated_us) : json(nullptr)}}},
-        {"channels", std::move(channels)},
-        {"marks", std::move(marks)},
-        {"advice", std::move(advice)}};
+    return {{"at_us", decider.now_us()},
+            {"bench", state.bench->name},
+            {"journal", decider.journal_failed() ? "failed" : "recording"},
+            {"run", std::move(run)},
+            {"step", std::move(step)},
+            {"load", state.load ? json({{"range", state.bench->balance.ranges[state.load->range].physics.name},
+                                        {"discs", disc_list(*state.bench, state.load->discs)}})
+                                : json(nullptr)},
+            {"float", float_json(state)},
+            {"undo", undo_json(decider)},
+            {"surroundings",
+             {{"stated", state.conditions.stated},
+              {"air_temperature_c", state.conditions.air.temperature_c.value},
+              {"air_pressure_pa", state.conditions.air.pressure_pa.value},
+              {"humidity", state.conditions.air.humidity.value},
+              {"piston_temperature_c", state.conditions.piston_temperature_c.value},
+              {"age_us", state.conditions.stated ? json(decider.now_us() - state.conditions.stated_us) : json(nullptr)},
+              {"air_pressure_age_us", state.conditions.pressure_read_us
+                                          ? json(decider.now_us() - *state.conditions.pressure_read_us)
+                                          : json(nullptr)},
+              {"asked", bench::surroundings_asked(state, decider.now_us())}}},
+            {"channels", std::move(channels)},
+            {"marks", std::move(marks)},
+            {"advice", std::move(advice)}};
 }
 
 } // namespace stillmark::decider

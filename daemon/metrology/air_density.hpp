@@ -42,6 +42,25 @@ Scalar dry_air_density_kg_m3(const Scalar& pressure_pa, const Scalar& temperatur
     return pressure_pa * (28.96546e-3 / 8.314472) / (temperature_c + 273.15);
 }
 
+/// The laboratory's air at the balance's level mark.
+template <class Scalar>
+struct AirAtMark {
+    Scalar pressure_pa{};
+    Scalar density_kg_m3{};
+};
+
+/// Brings what the barometer reads at its own level down to the level mark through the column of moist air between,
+/// isothermal: p exp(rho g h/p), h the barometer's height above the mark, rho/p the same at both ends. `equation` is
+/// the relative error of the density's equation.
+template <class Scalar>
+AirAtMark<Scalar> air_at_mark(const Scalar& temperature_c, const Scalar& read_pa, const Scalar& humidity,
+                              const Scalar& equation, const Scalar& barometer_height_m, const Scalar& gravity_m_s2) {
+    using std::exp;
+    const Scalar density = moist_air_density_kg_m3(temperature_c, read_pa, humidity) * (1.0 + equation);
+    const Scalar gain = exp(density / read_pa * gravity_m_s2 * barometer_height_m);
+    return {read_pa * gain, density * gain};
+}
+
 /// `within_range` says whether the surroundings lie where the equation's uncertainty is stated: 600 to 1100 hPa, 15 to
 /// 27 degC, humidity 0 to 1. Outside, the value is still the equation's.
 struct AirDensity {

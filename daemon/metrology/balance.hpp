@@ -68,8 +68,9 @@ struct Site {
 
 struct Surroundings {
     Uncertain temperature_c;
-    Uncertain pressure_pa;
-    Uncertain humidity; ///< relative, 0 to 1
+    Uncertain pressure_pa;             ///< absolute, at the barometer's own level
+    Uncertain humidity;                ///< relative, 0 to 1
+    Uncertain barometer_height_m = {}; ///< of the barometer's level above the balance's level mark
 };
 
 /// One stretch of liquid or gas between the balance's level and the instrument's.

@@ -17,12 +17,13 @@ namespace differentiation = boost::math::differentiation;
 using Dual = differentiation::autodiff_fvar<double, 1>;
 
 /// What the pressure moves by when all members of the component move by their u: the derivative along that direction.
-double contribution_pa(const Component<Dual>& component, ReferenceValues<Dual>& values) {
+template <class Values>
+double contribution_pa(const Component<Dual>& component, Values& values) {
     for (const Member<Dual>& member : component.members) {
         *member.place = differentiation::make_fvar<double, 1>(0.0) * member.input.u + member.input.value;
     }
     settle_air(values);
-    const double moved = pressure_at_instrument_pa(values, pressure_at_balance_pa(values.range)).derivative(1);
+    const double moved = instrument_pressure_pa(values).derivative(1);
     for (const Member<Dual>& member : component.members) {
         *member.place = Dual(member.input.value);
     }
@@ -51,10 +52,9 @@ BudgetLine line(const Component<Dual>& component, double contribution_pa) {
     return out;
 }
 
-} // namespace
-
-Budget budget(const ReferenceInputs& inputs) {
-    ReferenceValues<Dual> values = values_of<Dual>(inputs);
+template <class Inputs>
+Budget first_order(const Inputs& inputs) {
+    auto values = values_of<Dual>(inputs);
     const Inventory<Dual> inventory = list_inputs(inputs, values);
     Budget out{{}, 0, 0};
     std::vector<Share> shares;
@@ -74,6 +74,16 @@ Budget budget(const ReferenceInputs& inputs) {
         return std::abs(a.contribution_pa) > std::abs(b.contribution_pa);
     });
     return out;
+}
+
+} // namespace
+
+Budget budget(const ReferenceInputs& inputs) {
+    return first_order(inputs);
+}
+
+Budget budget(const VentedLine& line) {
+    return first_order(line);
 }
 
 } // namespace stillmark::metrology

@@ -6,6 +6,8 @@
 
 namespace stillmark::metrology {
 
+struct VentedLine;
+
 struct Budget {
     std::vector<BudgetLine> lines; ///< largest contribution first
     double u_pa;
@@ -16,5 +18,7 @@ struct Budget {
 /// one physical quantity, or come from one certificate, move together and make one line with the least of their degrees
 /// of freedom.
 Budget budget(const ReferenceInputs& inputs);
+/// The same for a line that is open to air.
+Budget budget(const VentedLine& line);
 
 } // namespace stillmark::metrology

@@ -162,12 +162,13 @@ struct HeadInputs {
     std::optional<GasInputs<Scalar>> gas = std::nullopt; ///< in place of the liquid
 };
 
-/// What one stretch of liquid adds at its lower end, Pa: (rho_f(p, t) - rho_a) g h. The air that the instrument's own
-/// surroundings gain over the same height is why rho_a is taken off.
+/// What one stretch of liquid adds at its lower end, Pa: (rho_f(p, t) - rho_a) g h. Of a gauge pressure rho_a is the
+/// air that the instrument's own surroundings gain over the same height; of an absolute one there is none.
 template <class Scalar>
-Scalar head_pa(const HeadInputs<Scalar>& stretch, const RangeInputs<Scalar>& in, const Scalar& pressure_pa) {
-    return (stretch.liquid.density_at_kg_m3(in.piston_temperature_c, pressure_pa) - in.air_density_kg_m3) *
-           in.gravity_m_s2 * stretch.height_m;
+Scalar head_pa(const HeadInputs<Scalar>& stretch, const Scalar& temperature_c, const Scalar& air_density_kg_m3,
+               const Scalar& gravity_m_s2, const Scalar& pressure_pa) {
+    return (stretch.liquid.density_at_kg_m3(temperature_c, pressure_pa) - air_density_kg_m3) * gravity_m_s2 *
+           stretch.height_m;
 }
 
 /// What a column of gas gains from its upper to its lower end, Pa: p (exp(M g h/(Z R T)) - 1) with p ABSOLUTE at the

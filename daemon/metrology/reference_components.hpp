@@ -4,10 +4,12 @@
 #include "daemon/metrology/reference_pressure.hpp"
 #include "daemon/metrology/reference_values.hpp"
 #include "daemon/metrology/tilt.hpp"
+#include "daemon/metrology/vented_line.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -107,19 +109,28 @@ void list_masses(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values,
     }
 }
 
+/// A fluid that stands at its place in the equation beside those of a line: what fills the balance.
+template <class Fluid, class Values>
+struct FluidAtPlace {
+    const Fluid* fluid;
+    Values* place;
+};
+
+/// The heights of a line's segments and the densities of its liquids; `of_balance` where a balance holds one.
 template <class Scalar>
-void list_liquids(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values, Inventory<Scalar>& inventory) {
+void list_liquids(std::optional<FluidAtPlace<Liquid, LiquidInputs<Scalar>>> of_balance,
+                  const std::vector<HeadSegment>& head, std::vector<HeadInputs<Scalar>>& at,
+                  Inventory<Scalar>& inventory) {
     std::vector<const Liquid*> liquids;
     std::vector<std::vector<Scalar*>> places;
-    if (!inputs.gas) {
-        liquids.push_back(&inputs.liquid);
-        places.push_back({&values.range.liquid.density_kg_m3});
+    if (of_balance) {
+        liquids.push_back(of_balance->fluid);
+        places.push_back({&of_balance->place->density_kg_m3});
     }
-    for (std::size_t i = 0; i < inputs.head.size(); ++i) {
-        inventory.add("height of head segment " + std::to_string(i + 1), values.head[i].height_m,
-                      inputs.head[i].height_m);
-        if (inputs.head[i].gas) continue;
-        const Liquid& liquid = inputs.head[i].liquid;
+    for (std::size_t i = 0; i < head.size(); ++i) {
+        inventory.add("height of head segment " + std::to_string(i + 1), at[i].height_m, head[i].height_m);
+        if (head[i].gas) continue;
+        const Liquid& liquid = head[i].liquid;
         const auto known =
             std::find_if(liquids.begin(), liquids.end(), [&](const Liquid* other) { return *other == liquid; });
         const auto index = static_cast<std::size_t>(known - liquids.begin());
@@ -127,7 +138,7 @@ void list_liquids(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values
             liquids.push_back(&liquid);
             places.emplace_back();
         }
-        places[index].push_back(&values.head[i].liquid.density_kg_m3);
+        places[index].push_back(&at[i].liquid.density_kg_m3);
     }
     for (std::size_t i = 0; i < liquids.size(); ++i) {
         const std::string which = !liquids[i]->name.empty() ? liquids[i]->name
@@ -138,22 +149,22 @@ void list_liquids(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values
 }
 
 template <class Scalar>
-void list_gases(const ReferenceInputs& inputs, ReferenceValues<Scalar>& values, Inventory<Scalar>& inventory) {
+void list_gases(std::optional<FluidAtPlace<Gas, GasInputs<Scalar>>> of_balance, const std::vector<HeadSegment>& head,
+                std::vector<HeadInputs<Scalar>>& at, Inventory<Scalar>& inventory) {
     struct OneGas {
         const Gas* gas;
         std::vector<Scalar*> molar_masses, density_errors;
     };
     std::vector<OneGas> gases;
-    const auto take = [&](const std::optional<Gas>& gas, std::optional<GasInputs<Scalar>>& place) {
-        if (!gas) return;
-        auto known = std::find_if(gases.begin(), gases.end(), [&](const OneGas& one) { return *one.gas == *gas; });
-        if (known == gases.end()) known = gases.insert(gases.end(), {&*gas, {}, {}});
-        known->molar_masses.push_back(&place->molar_mass_kg_mol);
-        known->density_errors.push_back(&place->density_error);
+    const auto take = [&](const Gas& gas, GasInputs<Scalar>& place) {
+        auto known = std::find_if(gases.begin(), gases.end(), [&](const OneGas& one) { return *one.gas == gas; });
+        if (known == gases.end()) known = gases.insert(gases.end(), {&gas, {}, {}});
+        known->molar_masses.push_back(&place.molar_mass_kg_mol);
+        known->density_errors.push_back(&place.density_error);
     };
-    take(inputs.gas, values.gas);
-    for (std::size_t i = 0; i < inputs.head.size(); ++i) {
-        take(inputs.head[i].gas, values.head[i].gas);
+    if (of_balance) take(*of_balance->fluid, *of_balance->place);
+    for (std::size_t i = 0; i < head.size(); ++i) {
+        if (head[i].gas) take(*head[i].gas, *at[i].gas);
     }
     for (const OneGas& one : gases) {
         const std::string which = one.gas->name.empty() ? "the gas" : one.gas->name;
@@ -172,6 +183,16 @@ void list_short_form(const Range& range, ReferenceValues<Scalar>& values, Invent
                            {.value = 0, .u = range.short_form->constant_pa, .dof = dof});
     inventory.add_to_group(name, values.certificate_error,
                            {.value = 0, .u = range.short_form->of_pressure, .dof = dof});
+}
+
+/// `Values` are those of a load or of a vented line.
+template <class Scalar, class Values>
+void list_air(const Surroundings& air, Values& values, Inventory<Scalar>& inventory) {
+    inventory.add("air temperature", values.air_temperature_c, air.temperature_c);
+    inventory.add("air pressure", values.air_pressure_pa, air.pressure_pa);
+    inventory.add("humidity", values.humidity, air.humidity);
+    inventory.add("equation of the air density", values.air_equation, {.value = 0, .u = cipm_2007_relative_u});
+    inventory.add("level of the barometer", values.barometer_height_m, air.barometer_height_m);
 }
 
 /// Every input with an uncertainty and its places in `values`, which must outlive the inventory. One physical quantity,
@@ -193,10 +214,7 @@ Inventory<Scalar> list_inputs(const ReferenceInputs& inputs, ReferenceValues<Sca
     list_masses(inputs, values, inventory);
     // An absolute pressure from an evacuated bell knows nothing of the laboratory's air.
     if (inputs.mode != PressureKind::absolute || inputs.counted_from == PressureKind::gauge) {
-        inventory.add("air temperature", values.air_temperature_c, inputs.air.temperature_c);
-        inventory.add("air pressure", values.air_pressure_pa, inputs.air.pressure_pa);
-        inventory.add("humidity", values.humidity, inputs.air.humidity);
-        inventory.add("equation of the air density", values.air_equation, {.value = 0, .u = cipm_2007_relative_u});
+        list_air(inputs.air, values, inventory);
     }
     if (inputs.mode == PressureKind::absolute)
         inventory.add("residual pressure", range.residual_pressure_pa, inputs.residual_pressure_pa);
@@ -209,8 +227,32 @@ Inventory<Scalar> list_inputs(const ReferenceInputs& inputs, ReferenceValues<Sca
     add_unless_covered("immersed volume", range.immersed_volume_m3, inputs.range.immersed_volume_m3);
     inventory.add("level of the range", values.reference_level_m, inputs.range.reference_level_m);
     inventory.add("float height", values.float_height_m, inputs.range.float_height_m);
-    list_liquids(inputs, values, inventory);
-    list_gases(inputs, values, inventory);
+    std::optional<FluidAtPlace<Liquid, LiquidInputs<Scalar>>> liquid;
+    std::optional<FluidAtPlace<Gas, GasInputs<Scalar>>> gas;
+    if (inputs.gas)
+        gas = {&*inputs.gas, &*values.gas};
+    else
+        liquid = {&inputs.liquid, &range.liquid};
+    list_liquids(liquid, inputs.head, values.head, inventory);
+    list_gases(gas, inputs.head, values.head, inventory);
+    return inventory;
+}
+
+/// The same of a line that is open to air: air, line and what is sealed in, and nothing of a balance.
+template <class Scalar>
+Inventory<Scalar> list_inputs(const VentedLine& line, VentedValues<Scalar>& values) {
+    Inventory<Scalar> inventory({});
+    const bool stands = std::any_of(line.head.begin(), line.head.end(),
+                                    [](const HeadSegment& segment) { return segment.height_m.value != 0; });
+    if (stands) {
+        inventory.add("temperature of the line", values.line_temperature_c, line.line_temperature_c);
+        inventory.add("gravity on the line", values.gravity_m_s2, line.site.gravity_m_s2);
+    }
+    list_air(line.air, values, inventory);
+    if (line.counted_from == PressureKind::sealed)
+        inventory.add("sealed reference pressure", values.sealed_reference_pa, line.sealed_reference_pa);
+    list_liquids<Scalar>({}, line.head, values.head, inventory);
+    list_gases<Scalar>({}, line.head, values.head, inventory);
     return inventory;
 }
 

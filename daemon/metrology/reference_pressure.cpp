@@ -15,9 +15,7 @@ std::vector<std::string> notes_on(const ReferenceInputs& inputs, const Reference
     if (inputs.range.distortion_is_estimate)
         notes.emplace_back(
             "The distortion coefficient is an estimate from material constants, not from a certificate.");
-    if (!result.air_within_range)
-        notes.emplace_back("The air is outside 600 to 1100 hPa, 15 to 27 degC, where the uncertainty of CIPM-2007 is "
-                           "stated.");
+    if (!result.air_within_range) notes.emplace_back(air_out_of_range_note);
     return notes;
 }
 

@@ -44,6 +44,9 @@ struct BudgetLine {
     double share = 0;           ///< of the variance, 0 to 1; the shares of a budget sum to 1
 };
 
+inline constexpr const char* air_out_of_range_note =
+    "The air is outside 600 to 1100 hPa, 15 to 27 degC, where the uncertainty of CIPM-2007 is stated.";
+
 struct ReferencePressure {
     double nominal_pa = 0;    ///< stated masses at standard gravity on A_0: no air, t_ref, lambda = 0
     double at_balance_pa = 0; ///< at the reference level of the range, gauge or absolute as the balance is

@@ -92,7 +92,7 @@ TEST(Standards, AreValidThroughTheirLastDay) {
     EXPECT_EQ(expired_at(list, *utc_us_of_date("1970-02-01")).size(), 1U);
     EXPECT_EQ(expired_at(list, *utc_us_of_date("1970-01-22"), 10 * day_us).size(), 1U);
     EXPECT_TRUE(expired_at(list, *utc_us_of_date("1970-01-22") - 1, 10 * day_us).empty());
-    EXPECT_EQ(unstated_standards(list), std::vector<std::string>{"balance"});
+    EXPECT_EQ(unstated_standards(list, false), std::vector<std::string>{"balance"});
 }
 
 TEST(Certificates, WhatLacksIsSaid) {

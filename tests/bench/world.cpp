@@ -309,6 +309,7 @@ std::string dump(const State& state) {
                                  air.piston_temperature_c, air.by_person);
         parts += fmt::format(" ended {} by {}", one.ended_utc_us, fmt::join(one.hands, ","));
         if (one.check_from_us) parts += fmt::format(" watched from {}", *one.check_from_us);
+        if (one.ambient_at_start_pa) parts += fmt::format(" ambient {:a}", *one.ambient_at_start_pa);
         return fmt::format("{} {} {} {} {} {} step {} since {} {}..{} utc {} {} {} from {} air {}", one.id,
                            one.bench->revision, one.sequence, one.condition, one.by, parts, one.step, one.step_since_us,
                            one.started_us, one.ended_us, one.started_utc_us, word(one.end), one.reason,
@@ -324,8 +325,9 @@ std::string dump(const State& state) {
                          one.beyond_pa ? fmt::format("{:a}", *one.beyond_pa) : "-", one.above_rating,
                          one.entered ? to_text(*one.entered) : "-"));
     const auto& air = state.conditions;
-    line(fmt::format("{:a} {:a} {:a} {:a} {} {}", air.air.temperature_c.value, air.air.pressure_pa.value,
-                     air.air.humidity.value, air.piston_temperature_c.value, air.stated_us, air.stated));
+    line(fmt::format("{:a} {:a} {:a} {:a} {} {} {}", air.air.temperature_c.value, air.air.pressure_pa.value,
+                     air.air.humidity.value, air.piston_temperature_c.value, air.stated_us, air.stated,
+                     air.pressure_read_us.value_or(-1)));
     if (state.undo)
         line(fmt::format("undo {} {} {}\n{}{}{}", state.undo->what, state.undo->at_us, load(state.undo->load),
                          intervals(state.undo->intervals), marks(state.undo->marks),

@@ -61,7 +61,7 @@ ReferenceValues<double> line_of_nitrogen(double height_m) {
     ReferenceValues<double> values;
     values.range.gravity_m_s2 = 9.80665;
     values.range.piston_temperature_c = 20;
-    values.air_pressure_pa = 101325;
+    values.ambient_pressure_pa = 101325;
     values.ambient_density_kg_m3 = 1.2;
     values.gas = values_of<double>(nitrogen());
     values.head = {{{}, height_m, values.gas}};

@@ -141,6 +141,22 @@ TEST(ReferenceTrials, JudgeTheBudget) {
     EXPECT_FALSE(reference_trials(inputs, settings, one_after_the_other).validation.validated);
 }
 
+TEST(ReferenceTrials, AVentedLineIsDrawnByItsOwnComponents) {
+    const ReferenceInputs balance = invented_inputs();
+    const VentedLine line{balance.site,
+                          balance.air,
+                          balance.piston_temperature_c,
+                          {{balance.liquid, {.value = 0.3, .u = 1e-3}}},
+                          PressureKind::absolute,
+                          {}};
+    MonteCarloSettings settings;
+    settings.trials = 100'000;
+    const auto found = monte_carlo(vented_model(line), settings, one_after_the_other);
+    const auto budget = vented_pressure(line);
+    EXPECT_NEAR(found.outputs.at(0).mean, budget.at_instrument_pa, 0.02 * budget.u_pa);
+    EXPECT_NEAR(found.outputs.at(0).u, budget.u_pa, 0.01 * budget.u_pa);
+}
+
 // About a levelled axis the cosine has no slope; the trials find its variance by themselves. With everything else
 // exact, a tilt of limits a takes p a^2/6 on average, spread p a^2 sqrt(4/45)/2 (theta^2/2, theta rectangular).
 TEST(ReferenceTrials, ATiltIsDrawnAsAnAngle) {

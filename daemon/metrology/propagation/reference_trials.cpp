@@ -6,16 +6,31 @@
 
 #include <algorithm>
 #include <memory>
+#include <utility>
 
 namespace stillmark::metrology {
 
 namespace {
 
+/// Draws the tilt as the angle that it is, where this is its place.
+bool draws_tilt(const Member<Lanes>& member, const ReferenceValues<Lanes>& values, const ReferenceInputs& inputs,
+                const Lanes& deviation) {
+    if (member.place != &values.range.tilt_loss) return false;
+    const Uncertain& tilt = inputs.range.tilt_rad;
+    const Lanes half_sine = sin((tilt.value + tilt.u * deviation) / 2.0);
+    *member.place = 2.0 * half_sine * half_sine;
+    return true;
+}
+bool draws_tilt(const Member<Lanes>&, const VentedValues<Lanes>&, const VentedLine&, const Lanes&) {
+    return false; // nothing there is tilted
+}
+
 /// One block's own copy of all that the equation reads, and where the draws go.
+template <class Inputs>
 class PressureTrials {
   public:
-    explicit PressureTrials(const ReferenceInputs& inputs)
-        : values_(values_of<Lanes>(inputs)), inventory_(list_inputs(inputs, values_)), tilt_(inputs.range.tilt_rad) {}
+    explicit PressureTrials(const Inputs& inputs)
+        : inputs_(inputs), values_(values_of<Lanes>(inputs)), inventory_(list_inputs(inputs, values_)) {}
     PressureTrials(const PressureTrials&) = delete;
     PressureTrials& operator=(const PressureTrials&) = delete;
 
@@ -36,34 +51,39 @@ class PressureTrials {
         std::size_t i = 0;
         for (const Component<Lanes>& component : inventory_.components()) {
             for (const Member<Lanes>& member : component.members) {
-                if (member.place == &values_.range.tilt_loss) {
-                    const Lanes half_sine = sin((tilt_.value + tilt_.u * deviations[i]) / 2.0);
-                    *member.place = 2.0 * half_sine * half_sine;
-                } else {
+                if (!draws_tilt(member, values_, inputs_, deviations[i]))
                     *member.place = member.input.value + member.input.u * deviations[i];
-                }
             }
             ++i;
         }
         settle_air(values_);
-        return pressure_at_instrument_pa(values_, pressure_at_balance_pa(values_.range));
+        return instrument_pressure_pa(values_);
     }
 
   private:
-    ReferenceValues<Lanes> values_;
+    Inputs inputs_;
+    decltype(values_of<Lanes>(std::declval<const Inputs&>())) values_;
     Inventory<Lanes> inventory_; ///< points into values_
-    Uncertain tilt_;
 };
 
-} // namespace
-
-MonteCarloModel reference_model(const ReferenceInputs& inputs) {
-    return {DrawPlan(PressureTrials(inputs).inputs(), {}), 1, [inputs]() -> Trials {
-                const auto trials = std::make_shared<PressureTrials>(inputs);
+template <class Inputs>
+MonteCarloModel model_of(const Inputs& inputs) {
+    return {DrawPlan(PressureTrials<Inputs>(inputs).inputs(), {}), 1, [inputs]() -> Trials {
+                const auto trials = std::make_shared<PressureTrials<Inputs>>(inputs);
                 return [trials](std::span<const Lanes> deviations, std::span<Lanes> outputs) {
                     outputs[0] = trials->at_instrument_pa(deviations);
                 };
             }};
+}
+
+} // namespace
+
+MonteCarloModel reference_model(const ReferenceInputs& inputs) {
+    return model_of(inputs);
+}
+
+MonteCarloModel vented_model(const VentedLine& line) {
+    return model_of(line);
 }
 
 ReferenceTrials reference_trials(const ReferenceInputs& inputs, const MonteCarloSettings& settings,

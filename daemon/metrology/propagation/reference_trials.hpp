@@ -2,6 +2,7 @@
 
 #include "daemon/metrology/propagation/monte_carlo.hpp"
 #include "daemon/metrology/reference_pressure.hpp"
+#include "daemon/metrology/vented_line.hpp"
 
 namespace stillmark::metrology {
 
@@ -20,5 +21,7 @@ ReferenceTrials reference_trials(const ReferenceInputs& inputs, const MonteCarlo
 
 /// The model alone, for whoever propagates it otherwise.
 MonteCarloModel reference_model(const ReferenceInputs& inputs);
+/// The same of a line that is open to air, over its own components.
+MonteCarloModel vented_model(const VentedLine& line);
 
 } // namespace stillmark::metrology

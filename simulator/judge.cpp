@@ -48,7 +48,10 @@ void judge_mark(const nlohmann::json& mark, const TrueCourse& course, Judgement&
         to.faults.push_back(
             fmt::format("{} is {:+.2f} u from the truth: it says {:+.4f} bar, the truth is {:+.4f} bar, u = {:.4f} bar",
                         naming(mark), in_u, number_in(mark, "deviation_pa") / 1e5, *truth / 1e5, u_pa / 1e5));
-    if (!course.floated(from_us, to_us))
+    const bool zero = text_in(mark, "status") == "vented";
+    if (zero && !course.was_open(from_us, to_us))
+        to.faults.push_back(naming(mark) + " is a zero and was taken while the line was not open");
+    if (!zero && !course.floated(from_us, to_us))
         to.faults.push_back(naming(mark) + " was taken while the piston did not float in its band");
 }
 

@@ -21,8 +21,9 @@ struct Judgement {
 };
 
 /// A mark's error is its deviation minus the true deviation over its own window, in units of its stated u. Every one
-/// must be within 3.5 u and nine tenths of them within 2 u; the piston must have floated in every window; and what a
-/// scenario expects of its mistakes must be there. `least_marks`: a run that marked less than this proves nothing.
+/// must be within 3.5 u and nine tenths of them within 2 u; the piston must have floated in every window, at a zero the
+/// line have been open to air; and what a scenario expects of its mistakes must be there. `least_marks`: a run that
+/// marked less than this proves nothing.
 Judgement judge(const nlohmann::json& results, const TrueCourse& course, const std::vector<Expectation>& expectations,
                 int least_marks);
 

@@ -182,7 +182,25 @@ std::string Operator::why_stuck(const nlohmann::json& frame) {
     return words;
 }
 
+/// What a balance in absolute mode makes, as pressure above the laboratory's air, which the press is wound by.
+double Operator::above_air_pa(const Step& step) const {
+    const auto& truth = rig_.scenario().truth;
+    return truth.bell_pa ? step.target_pa - truth.air.pressure_pa : step.target_pa;
+}
+
+/// Reads again the instruments on the wall that the service asks for.
+bool Operator::reads_surroundings(const nlohmann::json& frame) {
+    const auto asked = texts_in(object_in(frame, "surroundings"), "asked");
+    if (asked.empty()) return false;
+    auto read = nlohmann::json::object();
+    for (const auto& key : asked)
+        if (rig_.scenario().surroundings.contains(key)) read[key] = rig_.scenario().surroundings[key];
+    hand_.take(plan_.look_s);
+    return tell("surroundings", std::move(read));
+}
+
 void Operator::follow(const nlohmann::json& frame, const Step& step) {
+    if (reads_surroundings(frame)) return;
     if ((forgotten_ || !unturned_.empty()) && notices_forgotten_disc(frame, step)) {
         put_right_forgotten_disc(frame, step);
         return;
@@ -308,12 +326,12 @@ void Operator::do_float(const Step& step) {
         progress_.say("    (the operator winds too far: the piston hits its stop)");
         const double above = slip->size;
         made(*slip);
-        hand_.wind_to(step.target_pa * (1 + above));
+        hand_.wind_to(above_air_pa(step) * (1 + above));
         hand_.take(plan_.look_s);
         // He notices and only winds back, from above: what the series did not ask for.
-        hand_.float_piston(step.target_pa, true);
+        hand_.float_piston(above_air_pa(step), true);
     }
-    if (!hand_.float_piston(step.target_pa, falling)) {
+    if (!hand_.float_piston(above_air_pa(step), falling)) {
         notes_.write("cannot float");
         const bool shut_off = hand_.look().shut_off;
         progress_.say(fmt::format("    (the piston cannot be brought to float{})",
@@ -387,7 +405,7 @@ void Operator::watch(const nlohmann::json& frame, const Step& step) {
     }
     const double half_band_m = rig_.scenario().truth.range(sight.range).float_band_m / 2;
     if (std::abs(sight.height_m) > 0.7 * half_band_m) {
-        hand_.float_piston(step.target_pa, step.direction == "falling");
+        hand_.float_piston(above_air_pa(step), step.direction == "falling");
         notes_.write("topped up");
     }
 }

@@ -44,6 +44,8 @@ class Operator {
 
     bool start(OperatorOutcome& outcome, const std::atomic<bool>& stopped);
     void follow(const nlohmann::json& frame, const Step& step);
+    bool reads_surroundings(const nlohmann::json& frame);
+    double above_air_pa(const Step& step) const;
     void do_instruction(const Step& step);
     void do_vent();
     void do_load(const Step& step);

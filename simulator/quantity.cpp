@@ -39,6 +39,7 @@ constexpr std::array bases{
     Base{"h", 3600, time_kind, false},
     Base{"N", 1, {1, 1, -2, 0}, true},
     Base{"rad", 1, number_kind, true},
+    Base{"mol", 1, number_kind, true},
     Base{"deg", pi / 180, number_kind, false},
     Base{"%", 1e-2, number_kind, false},
     Base{"ppm", 1e-6, number_kind, false},
@@ -85,7 +86,7 @@ bool prefix_factor(char letter, double& factor) {
 bool read_factor(std::string_view word, Unit& to) {
     int power = 1;
     std::string_view symbol = word;
-    if (word.size() > 1 && (word.back() == '2' || word.back() == '3')) {
+    if (word.size() > 1 && word.back() >= '2' && word.back() <= '6') {
         power = word.back() - '0';
         symbol.remove_suffix(1);
     }

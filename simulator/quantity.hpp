@@ -27,6 +27,11 @@ inline constexpr Kind surface_tension_kind{1, 0, -2, 0};
 inline constexpr Kind per_kelvin_kind{0, 0, 0, -1};
 inline constexpr Kind per_pascal_kind{-1, 1, 2, 0};
 inline constexpr Kind per_pascal_squared_kind{-2, 2, 4, 0};
+// A mole counts as a number.
+inline constexpr Kind molar_mass_kind = mass_kind;
+inline constexpr Kind molar_volume_kind = volume_kind;
+inline constexpr Kind molar_volume_per_kelvin_kind{0, 3, 0, -1};
+inline constexpr Kind molar_volume_squared_kind{0, 6, 0, 0};
 
 /// The SI value of a number with its unit, such as "140 bar", "0.9e-6 1/MPa" or "23 ppm". Angles count as numbers.
 /// Throws Mistake where the unit is missing, unknown or measures something else.

@@ -22,7 +22,8 @@ Rig::Rig(const Scenario& scenario, Micros start_us)
     for (const auto& instrument : scenario.instruments) {
         gauges_.emplace_back(instrument.name, instrument.character, scenario.seed);
         const double offset = pressure_below_pa(scenario.truth, 0, -instrument.level_m);
-        heads_.push_back({offset, (pressure_below_pa(scenario.truth, 1e8, -instrument.level_m) - offset) / 1e8});
+        heads_.push_back({offset, (pressure_below_pa(scenario.truth, 1e8, -instrument.level_m) - offset) / 1e8,
+                          counted_pressure_pa(scenario.truth, instrument.counting, 0, -instrument.level_m)});
     }
     step(1e-3, start_us);
 }
@@ -35,8 +36,10 @@ void Rig::step(double wall_s, Micros at_us) {
         const auto& entry = scenario_.instruments[i];
         const auto* noise = board_.holding(FaultKind::noise, entry.name, entry.bus, at_us);
         gauges_[i].add_noise(noise != nullptr ? noise->size_pa : 0);
-        gauges_[i].advance(heads_[i].offset_pa + heads_[i].slope * hydraulics_.pressure_pa(),
-                           wall_s * scenario_.time_factor, wall_s);
+        const double mark_pa = hydraulics_.pressure_pa();
+        const double gauge_pa = truth_.gas ? pressure_below_pa(truth_, mark_pa, -entry.level_m)
+                                           : heads_[i].offset_pa + heads_[i].slope * mark_pa;
+        gauges_[i].advance(gauge_pa + heads_[i].counted_pa, wall_s * scenario_.time_factor, wall_s);
     }
 }
 

@@ -47,11 +47,12 @@ class Rig {
     void advance(Micros at_us);
     void step(double wall_s, Micros at_us);
 
-    /// Pressure at an instrument's level as a line in the pressure at the level mark: exact, since the hydrostatic
-    /// solution is linear in it.
+    /// Gauge pressure at an instrument's level as a line in that at the level mark: exact for a liquid, since its
+    /// hydrostatic solution is linear in it; and what the instrument counts beside it.
     struct Head {
         double offset_pa;
         double slope;
+        double counted_pa;
     };
     const Scenario& scenario_;
     Truth truth_; ///< of its own: a person may level the balance

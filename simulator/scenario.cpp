@@ -41,14 +41,15 @@ BusEntry read_bus(const JsonPlace& place, const fs::path& folder) {
     return bus;
 }
 
-/// "85 mm below balance" as a height above it.
-double read_level(const JsonPlace& place) {
-    const auto words = place.text();
-    for (const auto& [ending, sign] :
-         {std::pair{std::string(" below balance"), -1.0}, std::pair{std::string(" above balance"), 1.0}})
-        if (words.ends_with(ending))
-            return sign * quantity_si(words.substr(0, words.size() - ending.size()), length_kind);
-    place.refuse(fmt::format("\"{}\" does not say above or below balance", words));
+Counting read_counting(const JsonPlace& place, std::uint64_t seed, const std::string& who) {
+    Counting counting;
+    const auto kind = place.text_or("pressure", "gauge");
+    counting.from_air = kind == "gauge";
+    if (kind == "sealed")
+        counting.sealed_pa = drawn(place.at("sealed_reference").stated(pressure_kind), seed, "sealed in " + who);
+    else if (kind != "gauge" && kind != "absolute")
+        place.at("pressure").refuse(fmt::format("\"{}\" is not known", kind));
+    return counting;
 }
 
 void check_reply(const InstrumentEntry& instrument, const JsonPlace& place) {
@@ -106,9 +107,10 @@ InstrumentEntry read_instrument(const JsonPlace& place, const fs::path& bench_fo
     if (place.has("server")) to.server = static_cast<int>(place.at("server").whole());
     const auto file = place.at("profile").text();
     to.profile = read_profile(((fs::exists(bench_folder / file) ? bench_folder : profiles) / file).string());
-    to.level_m =
-        drawn({read_level(place.at("instrument_level")), place.quantity_or("level_u", length_kind, 0), Shape::normal},
-              seed, "level of " + to.name);
+    to.level_m = drawn({height_above_balance_m(place.at("instrument_level")),
+                        place.quantity_or("level_u", length_kind, 0), Shape::normal},
+                       seed, "level of " + to.name);
+    to.counting = read_counting(place, seed, to.name);
     const auto span = place.at("span").items();
     if (span.size() != 2) place.at("span").refuse("two pressures belong here");
     to.character.span_low_pa = span[0].quantity(pressure_kind);

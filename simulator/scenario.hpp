@@ -1,6 +1,7 @@
 #pragma once
 
 #include "simulator/fault.hpp"
+#include "simulator/force_balance.hpp"
 #include "simulator/gauge.hpp"
 #include "simulator/hydraulics.hpp"
 #include "simulator/profile.hpp"
@@ -30,6 +31,7 @@ struct InstrumentEntry {
     std::string bus; ///< empty: a person reads it
     int server = 1;
     double level_m = 0; ///< true height above the balance's level mark
+    Counting counting;
     Profile profile;
     GaugeCharacter character;
     double turn_round_s = 0; ///< between the end of a request and the first bit of the answer

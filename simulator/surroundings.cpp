@@ -1,6 +1,9 @@
 #include "simulator/truth.hpp"
 
+#include <fmt/format.h>
+
 #include <cmath>
+#include <utility>
 
 namespace stillmark::simulator {
 
@@ -16,6 +19,20 @@ double moist_air_density_kg_m3(const TrueAir& air) {
     const double kelvin = air.temperature_c + 273.15;
     return ((air.pressure_pa - vapour_pa) * dry_air_kg_per_mol + vapour_pa * water_kg_per_mol) /
            (compressibility * gas_constant * kelvin);
+}
+
+double air_column_pa(const TrueAir& above, double gravity_m_s2, double down_m) {
+    const double first_pa = moist_air_density_kg_m3(above) * gravity_m_s2 * down_m;
+    return first_pa * (1 + first_pa / (2 * above.pressure_pa));
+}
+
+double height_above_balance_m(const JsonPlace& place) {
+    const auto words = place.text();
+    for (const auto& [ending, sign] :
+         {std::pair{std::string(" below balance"), -1.0}, std::pair{std::string(" above balance"), 1.0}})
+        if (words.ends_with(ending))
+            return sign * quantity_si(words.substr(0, words.size() - ending.size()), length_kind);
+    place.refuse(fmt::format("\"{}\" does not say above or below balance", words));
 }
 
 double gravity_by_place_m_s2(double latitude_rad, double height_m) {

@@ -3,6 +3,7 @@
 #include "simulator/mistake.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <cstdlib>
 #include <fstream>
 
@@ -41,11 +42,13 @@ TrueCourse::TrueCourse(const std::string& path) {
     };
     const auto at = column("boottime_us");
     const auto band = column("in_band");
+    const auto at_mark = column("pressure_pa");
     while (std::getline(file, line)) {
         const auto cells = cells_of(line);
         if (cells.size() != names.size()) continue; // the last row of a log that was cut off
         at_us_.push_back(std::strtoll(cells[at].c_str(), nullptr, 10));
         in_band_.push_back(cells[band] == "1");
+        at_mark_pa_.push_back(std::strtod(cells[at_mark].c_str(), nullptr));
         for (std::size_t i = 0; i < names.size(); ++i) {
             const std::string prefix = "settled_pa ";
             if (!names[i].starts_with(prefix)) continue;
@@ -76,6 +79,14 @@ std::optional<double> TrueCourse::true_deviation_pa(const std::string& instrumen
     for (auto i = rows.first; i < rows.last; ++i)
         sum += found->second[i];
     return sum / static_cast<double>(rows.last - rows.first);
+}
+
+bool TrueCourse::was_open(Micros from_us, Micros to_us) const {
+    constexpr double nothing_pa = 0.01;
+    const auto rows = between(from_us, to_us);
+    return std::all_of(at_mark_pa_.begin() + static_cast<std::ptrdiff_t>(rows.first),
+                       at_mark_pa_.begin() + static_cast<std::ptrdiff_t>(rows.last),
+                       [](double pa) { return std::abs(pa) <= nothing_pa; });
 }
 
 bool TrueCourse::floated(Micros from_us, Micros to_us) const {

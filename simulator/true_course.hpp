@@ -19,6 +19,8 @@ class TrueCourse {
     std::optional<double> true_deviation_pa(const std::string& instrument, Micros from_us, Micros to_us) const;
     /// Whether the piston was in its band in every row between.
     bool floated(Micros from_us, Micros to_us) const;
+    /// Whether the line was open to air: no pressure above it at the level mark in any row between.
+    bool was_open(Micros from_us, Micros to_us) const;
 
   private:
     struct Rows {
@@ -28,6 +30,7 @@ class TrueCourse {
     Rows between(Micros from_us, Micros to_us) const;
     std::vector<Micros> at_us_;
     std::vector<bool> in_band_;
+    std::vector<double> at_mark_pa_; ///< gauge
     std::map<std::string, std::vector<double>> deviation_pa_;
 };
 

@@ -76,6 +76,48 @@ TrueLiquid draw_liquid(const JsonPlace& place, std::uint64_t seed, double temper
     return liquid;
 }
 
+TrueGas draw_gas(const JsonPlace& place, std::uint64_t seed, double temperature_c) {
+    TrueGas gas;
+    gas.molar_mass_kg_mol = drawn(place.at("molar_mass").stated(molar_mass_kind), seed, "molar mass of the gas");
+    gas.compressibility_factor = place.number_or("compressibility_factor", 1);
+    const double from_c = place.quantity_or("reference_temperature", celsius_kind, 20);
+    gas.second_virial_m3_mol =
+        place.quantity_or("second_virial", molar_volume_kind, 0) +
+        place.quantity_or("second_virial_slope", molar_volume_per_kelvin_kind, 0) * (temperature_c - from_c);
+    gas.third_virial_m6_mol2 = place.quantity_or("third_virial", molar_volume_squared_kind, 0);
+    gas.density_error = drawn(place.stated_or("density_error", number_kind, {}), seed, "density of the gas");
+    gas.temperature_c = temperature_c;
+    return gas;
+}
+
+void draw_fluid(const JsonPlace& balance, std::uint64_t seed, Truth& truth) {
+    if (balance.has("gas"))
+        truth.gas = draw_gas(balance.at("gas"), seed, truth.piston_temperature_c);
+    else
+        truth.liquid = draw_liquid(balance.at("liquid"), seed, truth.piston_temperature_c);
+    const auto mode = balance.text_or("mode", "gauge");
+    if (mode == "absolute")
+        truth.bell_pa = std::max(0.0, drawn(balance.at("residual_pressure").stated(pressure_kind), seed, "the bell"));
+    else if (mode != "gauge")
+        balance.at("mode").refuse(fmt::format("\"{}\" is not known", mode));
+}
+
+/// What the barometer showed when the bench file was written stands in it; its error, and the height from which its
+/// reading is carried down to the level mark, are drawn.
+void draw_air(const JsonPlace& surroundings, std::uint64_t seed, Truth& truth) {
+    auto& air = truth.air;
+    air.temperature_c = drawn(surroundings.at("air_temperature").stated(celsius_kind), seed, "air temperature");
+    air.pressure_pa = drawn(surroundings.at("air_pressure").stated(pressure_kind), seed, "air pressure");
+    air.humidity = std::clamp(drawn(surroundings.at("humidity").stated(number_kind), seed, "humidity"), 0.0, 1.0);
+    if (surroundings.has("barometer_level")) {
+        const double above_m = drawn({height_above_balance_m(surroundings.at("barometer_level")),
+                                      surroundings.quantity_or("barometer_level_u", length_kind, 0), Shape::normal},
+                                     seed, "level of the barometer");
+        air.pressure_pa += air_column_pa(air, truth.gravity_m_s2, above_m);
+    }
+    truth.air_density_kg_m3 = moist_air_density_kg_m3(air);
+}
+
 std::map<std::string, TrueMass> draw_discs(const JsonPlace& masses, std::uint64_t seed) {
     std::map<std::string, TrueMass> discs;
     const auto certificate = masses.at("certificate").text();
@@ -111,15 +153,12 @@ Truth draw_truth(const JsonPlace& bench, std::uint64_t seed) {
         truth.gravity_m_s2 = drawn({by_place, 5e-5 * by_place, Shape::normal}, seed, "gravity");
     }
     const auto surroundings = bench.at("surroundings");
-    truth.air.temperature_c = drawn(surroundings.at("air_temperature").stated(celsius_kind), seed, "air temperature");
-    truth.air.pressure_pa = drawn(surroundings.at("air_pressure").stated(pressure_kind), seed, "air pressure");
-    truth.air.humidity = std::clamp(drawn(surroundings.at("humidity").stated(number_kind), seed, "humidity"), 0.0, 1.0);
-    truth.air_density_kg_m3 = moist_air_density_kg_m3(truth.air);
+    draw_air(surroundings, seed, truth);
     truth.piston_temperature_c =
         drawn(surroundings.at("piston_temperature").stated(celsius_kind), seed, "piston temperature");
 
     const auto balance = bench.at("balance");
-    truth.liquid = draw_liquid(balance.at("liquid"), seed, truth.piston_temperature_c);
+    draw_fluid(balance, seed, truth);
     const auto change = balance.text_or("dual_range", "single");
     if (change == "stopped")
         truth.range_change = RangeChange::stopped;

@@ -140,20 +140,27 @@ export class BenchView {
     const low = limits?.lowest_c, high = limits?.highest_c;
     const outside = (value) => isNumber(low) && isNumber(high) && isNumber(value) && (value < low || value > high);
     const limit = isNumber(low) && isNumber(high) ? `${plain(low)} to ${plain(high)} degC` : "none stated";
+    const barometerAsked = (air.asked ?? []).includes("air_pressure");
+    const barometer = isNumber(limits?.air_pressure_valid_s)
+      ? `read within ${wholeSpanWords(limits.air_pressure_valid_s * 1e6)}`
+      : "none stated";
+    const barometerState = !barometerAsked ? "" : "read the barometer and enter it: an instrument counts from it";
     const rows = [
       ["Air temperature", air.air_temperature_c, "degC", limit, outside(air.air_temperature_c)],
-      ["Air pressure", isNumber(air.air_pressure_pa) ? air.air_pressure_pa / 100 : null, "hPa", "none stated", false],
+      ["Air pressure", isNumber(air.air_pressure_pa) ? air.air_pressure_pa / 100 : null, "hPa", barometer, barometerAsked,
+        barometerState],
       ["Humidity", isNumber(air.humidity) ? air.humidity * 100 : null, "%", "none stated", false],
       ["Piston temperature", air.piston_temperature_c, "degC", limit, outside(air.piston_temperature_c)]
     ];
     renderWhenChanged(this.air, [rows, stated],
       () => [make("p", {class: old || !air.stated ? "unwell" : null, text: stated}),
         table("Surroundings and their limits", ["Quantity", {name: "Value", numeric: true}, "Limits", "State"],
-          rows.map(([name, value, unit, limits, beyond]) => ({
+          rows.map(([name, value, unit, limits, beyond, state]) => ({
             class: beyond ? "unwell" : null,
             cells: [
               name, `${plain(value, 5)} ${unit}`, limits,
-              beyond                       ? "outside its limits"
+              state !== undefined          ? state
+                : beyond                   ? "outside its limits"
                 : limits === "none stated" ? ""
                                            : "within"
             ]

@@ -7,6 +7,7 @@ from faults.fault import Fault
 OIL = "simulator/hydraulics.cpp"
 GAUGE = "simulator/gauge.cpp"
 HAND = "simulator/hand.cpp"
+FORCES = "simulator/force_balance.cpp"
 
 
 class Simulated(fault.Faults):
@@ -33,6 +34,14 @@ class Simulated(fault.Faults):
               "lifts.off.push_back(head[stays]);\n        head.erase(head.begin() + static_cast<std::ptrdiff_t>(stays));",
               "simulator", "HandTest.*"),
         Fault("the pressure turns back under a lighter load", HAND, "oil.hold(pressure_pa);", "", "simulator", "HandTest.*"),
+        Fault("buoyancy of air in the bell", FORCES, "if (!truth.bell_pa) return truth.air_density_kg_m3;",
+              "return truth.air_density_kg_m3;", "simulator", "SimulatedGas.*"),
+        Fault("an absolute instrument counts from the air", FORCES, "if (counting.from_air) return gauge_pa;",
+              "return gauge_pa;", "simulator", "SimulatedGas.*"),
+        Fault("a column of gas at gauge pressure", FORCES, "gas_column_pa(*truth.gas, gauge_pa + truth.air.pressure_pa,",
+              "gas_column_pa(*truth.gas, gauge_pa,", "simulator", "SimulatedGas.*"),
+        Fault("a zero under a shut line is a zero", "simulator/judge.cpp",
+              "if (zero && !course.was_open(from_us, to_us))", "if (false)", "simulator", "JudgeTest.*"),
         Fault("any floating piston will do", HAND, "sight.piston != PistonState::floating || sight.other_piston",
               "sight.piston != PistonState::floating", "simulator", "HandTest.*"),
     ]

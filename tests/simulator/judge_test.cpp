@@ -75,6 +75,23 @@ TEST_F(JudgeTest, AWindowWithoutAFloatIsAFault) {
     EXPECT_FALSE(judged(list({mark(100, 10, 1500000, 2500000)})).good());
 }
 
+TEST_F(JudgeTest, AZeroNeedsAnOpenLineAndNoFloat) {
+    auto zero = mark(100, 10, 200000, 1800000);
+    zero["status"] = "vented";
+    EXPECT_FALSE(judged(list({zero})).good()) << "the line holds 10 bar";
+    std::string text;
+    {
+        std::ifstream file(path_);
+        std::string line;
+        for (bool head = true; std::getline(file, line); head = false)
+            text += (head ? line : line.replace(line.find(",1e6,"), 5, ",0,")) + "\n";
+    }
+    std::ofstream(path_) << text;
+    EXPECT_TRUE(judged(list({zero})).good());
+    zero["window"] = {{"from_us", 2200000}, {"to_us", 3800000}};
+    EXPECT_TRUE(judged(list({zero})).good()) << "nothing floats at a zero";
+}
+
 TEST_F(JudgeTest, AWindowOutsideTheLogIsAFault) {
     EXPECT_FALSE(judged(list({mark(100, 10, 3500000, 5500000)})).good());
 }

@@ -172,10 +172,14 @@ std::optional<ApproachWatch> approach_watch(const State& state, std::size_t chan
                              0);
     const auto& point = state.bench->sequences[run->sequence].points[*step->point];
     // Under the bench file's surroundings, which do not change within a run: the watch is then the same whenever it is
-    // begun, live or in replay.
+    // begun, live or in replay. Who counts from the ambient pressure needs that of the run's beginning: a day's weather
+    // is more than a margin.
     const auto& usual = state.bench->surroundings;
+    auto air = usual.air;
+    if (rests_on_ambient(*state.bench, instrument, false) && !run->air.empty())
+        air.pressure_pa.value = run->air.front().air_pressure_pa;
     const double target_pa = metrology::reference_pressure_pa(
-        reference_inputs(*state.bench, point.range, point.discs, usual.air, usual.piston_temperature_c, &instrument));
+        reference_inputs(*state.bench, point.range, point.discs, air, usual.piston_temperature_c, &instrument));
     return ApproachWatch(step->direction, target_pa, approach_return_pa(target_pa, instrument));
 }
 

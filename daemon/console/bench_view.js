@@ -147,8 +147,10 @@ export class BenchView {
     const barometerState = !barometerAsked ? "" : "read the barometer and enter it: an instrument counts from it";
     const rows = [
       ["Air temperature", air.air_temperature_c, "degC", limit, outside(air.air_temperature_c)],
-      ["Air pressure", isNumber(air.air_pressure_pa) ? air.air_pressure_pa / 100 : null, "hPa", barometer, barometerAsked,
-        barometerState],
+      [
+        "Air pressure", isNumber(air.air_pressure_pa) ? air.air_pressure_pa / 100 : null, "hPa", barometer,
+        barometerAsked, barometerState
+      ],
       ["Humidity", isNumber(air.humidity) ? air.humidity * 100 : null, "%", "none stated", false],
       ["Piston temperature", air.piston_temperature_c, "degC", limit, outside(air.piston_temperature_c)]
     ];

@@ -197,6 +197,21 @@ TEST(AmbientPressure, ARunKeepsAReadingThatStillCounts) {
     EXPECT_EQ(world.run().ambient_at_start_pa, 96'500);
 }
 
+TEST(AmbientPressure, AnApproachIsWatchedUnderThatOfTheRunsBeginning) {
+    World world(one_absolute());
+    EXPECT_EQ(world.does(state_surroundings(world.state, world.press(), {"21.5 degC", "985 hPa", "45 %", "21.3 degC"})),
+              "");
+    EXPECT_EQ(world.start({"transmitter A", "transmitter B"}), "");
+    for (int bound = 0; bound < 100 && (!world.step().point || world.step().direction == Direction::preload); ++bound)
+        world.work_one_step();
+    world.work_to(StepKind::read);
+    for (const std::size_t channel : {gauge_a, absolute_b}) {
+        const double rests_at_pa =
+            reference_for(world.state, world.interval(), world.state.bench->instruments[channel]).at_instrument_pa;
+        EXPECT_NEAR(approach_watch(world.state, channel)->to_go_pa(rests_at_pa), 0, 10) << channel;
+    }
+}
+
 TEST(AmbientPressure, IsForgottenWhenTheMachineStartsAgain) {
     World world = at_reading(one_absolute());
     world.happen(ServiceStarted{"another invented boot", 1'700'000'000'000'000, "test", "test", "test", "test"});

@@ -119,7 +119,9 @@ constexpr std::size_t gauge_a = 0, absolute_b = 1;
 /// A run of both at its first reading; the barometer was read just before where `read`.
 World at_reading(const std::string& text, bool read = true) {
     World world(text);
-    if (read) EXPECT_EQ(stated(world), "");
+    if (read) {
+        EXPECT_EQ(stated(world), "");
+    }
     EXPECT_EQ(world.start({"transmitter A", "transmitter B"}), "");
     for (int bound = 0; bound < 100 && (!world.step().point || world.step().direction == Direction::preload); ++bound)
         world.work_one_step();

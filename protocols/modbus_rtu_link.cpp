@@ -1,4 +1,5 @@
 #include "protocols/back_off.hpp"
+#include "protocols/bus_silence.hpp"
 #include "protocols/descriptor.hpp"
 #include "protocols/modbus_answer.hpp"
 #include "protocols/modbus_context.hpp"
@@ -20,6 +21,17 @@ using Frame = std::array<std::uint8_t, MODBUS_RTU_MAX_ADU_LENGTH>;
 constexpr int request_characters = 8;      ///< address, function, address, count, checksum
 constexpr std::size_t shortest_answer = 5; ///< an exception
 constexpr std::uint8_t no_server = 0xFF;   ///< what no answer can begin with
+
+class OpenLine final : public ListenedLine {
+  public:
+    explicit OpenLine(int descriptor) : descriptor_(descriptor) {}
+    Clock::time_point now() const override { return Clock::now(); }
+    Readable wait(Clock::time_point until) override { return wait_readable(descriptor_, until); }
+    bool take(std::string& taken) override { return take_waiting(descriptor_, taken); }
+
+  private:
+    int descriptor_;
+};
 
 class RtuLink final : public ModbusLink {
   public:
@@ -93,28 +105,19 @@ std::optional<Failure> RtuLink::open() {
 // answers something older. After a failure this also sits out the quarantine.
 std::optional<Failure> RtuLink::wait_for_turn(std::size_t server) {
     const bool after_failure = Clock::now() < quarantine_until_;
-    const auto patience = std::max(quarantine_until_, Clock::now()) + std::chrono::seconds(1);
-    std::string stray;
-    for (;;) {
-        switch (wait_readable(descriptor(), std::max(last_byte_ + silence_, quarantine_until_))) {
-        case Readable::nothing:
-            if (after_failure) modbus_flush(context_.get());
-            // The last server asked has answered after all.
-            if (int& owed = owed_[last_server_]; stray.size() >= shortest_answer && owed > 0) --owed;
-            last_server_ = server;
-            return std::nullopt;
-        case Readable::gone:
-            return lost("the adapter is gone");
-        case Readable::bytes:
-            if (!take_waiting(descriptor(), stray)) return lost("the adapter is gone");
-            last_byte_ = Clock::now();
-            break;
-        }
-        if (Clock::now() > patience) {
-            return Failure{Fault::bad_frame, fmt::format("{}: the line is never silent; {} stray bytes in a second",
-                                                         settings_.device, stray.size())};
-        }
+    OpenLine line(descriptor());
+    const auto found = await_silence(line, {last_byte_, silence_, quarantine_until_});
+    if (found.has_error()) {
+        if (found.error().fault == Fault::link_down) return lost(found.error().detail);
+        last_byte_ = Clock::now();
+        return Failure{found.error().fault, fmt::format("{}: {}", settings_.device, found.error().detail)};
     }
+    last_byte_ = found->last_byte;
+    if (after_failure) modbus_flush(context_.get());
+    // The last server asked has answered after all.
+    if (int& owed = owed_[last_server_]; found->stray.size() >= shortest_answer && owed > 0) --owed;
+    last_server_ = server;
+    return std::nullopt;
 }
 
 Failure RtuLink::why_nothing(int error, const RegisterRequest& request, const Frame& answer) {

@@ -315,23 +315,6 @@ TEST(ModbusRtuLink, TheBusIsSilentBeforeEveryRequestAlsoAfterFailures) {
     EXPECT_GE(fast.shortest_us, 1750);
 }
 
-TEST(ModbusRtuLink, ALineThatIsNeverSilentIsABadFrameAndNotAnEndlessWait) {
-    std::atomic<bool> stop{false};
-    SerialInstrument instrument([&stop](FarEnd& end) {
-        end.receive(request_bytes);
-        for (int i = 0; i < 4000 && !stop; ++i) {
-            end.send("U");
-            std::this_thread::sleep_for(500us);
-        }
-    });
-    const auto link = link_to(instrument);
-    EXPECT_EQ(link->read(two_holding, 20ms).error().fault, Fault::bad_frame);
-    const Micros before = now_us();
-    EXPECT_EQ(link->read(two_holding, 20ms).error().fault, Fault::bad_frame);
-    EXPECT_LT(now_us() - before, 1'500'000);
-    stop = true;
-}
-
 TEST(ModbusRtuLink, APulledAdapterIsTakenUpAgainUnderItsName) {
     const auto answers = [](FarEnd& end) {
         while (!end.gone) {

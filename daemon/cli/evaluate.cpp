@@ -1,9 +1,12 @@
 #include "daemon/cli/commands.hpp"
 #include "daemon/cli/evaluate_settings.hpp"
+#include "daemon/cli/evaluation_asked.hpp"
 #include "daemon/cli/evaluation_report.hpp"
 #include "daemon/cli/exit_code.hpp"
 #include "daemon/cli/observation_table.hpp"
+#include "daemon/cli/stability_table.hpp"
 #include "daemon/decider/evaluation_json.hpp"
+#include "daemon/metrology/evaluation/allan_deviation.hpp"
 #include "drivers/units.hpp"
 
 #include <CLI/CLI.hpp>
@@ -22,6 +25,9 @@ namespace {
 struct EvaluateRequest {
     std::string table;
     std::string settings;
+    std::string inverse;
+    bool stability = false;
+    std::string interval;
     bool as_json = false;
 };
 
@@ -40,16 +46,10 @@ std::string name_of(const std::string& path) {
     return std::filesystem::path(path).filename().string();
 }
 
-/// Pressure for one unit of the output, from its nominal characteristic.
-double pressure_per_signal(const EvaluateSettings& settings) {
-    return (*settings.use.span_high - *settings.use.span_low) /
-           (settings.output->high_signal - settings.output->low_signal);
-}
-
 /// What the output should be at each point, and how far it is off.
 void add_output(nlohmann::json& to, const metrology::Evaluation& evaluation, const EvaluateSettings& settings) {
     if (!settings.output) return;
-    const double per_signal = pressure_per_signal(settings);
+    const double per_signal = settings.pressure_per_signal();
     for (std::size_t i = 0; i < evaluation.points.size(); ++i) {
         const auto& point = evaluation.points[i];
         auto& one = to["points"][i];
@@ -65,13 +65,10 @@ void add_output(nlohmann::json& to, const metrology::Evaluation& evaluation, con
 /// Readings of an electrical output become pressures through its nominal characteristic.
 void through_output(std::vector<metrology::Observation>& rows, const EvaluateSettings& settings) {
     if (!settings.output) return;
-    const double low = *settings.use.span_low;
-    const double per_signal = pressure_per_signal(settings);
     for (auto& row : rows) {
-        const auto pressure = [&](double signal) { return low + (signal - settings.output->low_signal) * per_signal; };
-        row.reading = pressure(row.reading);
-        if (row.untapped) row.untapped = pressure(*row.untapped);
-        if (row.u_mean) row.u_mean = *row.u_mean * std::abs(per_signal);
+        row.reading = settings.shown_pressure(row.reading);
+        if (row.untapped) row.untapped = settings.shown_pressure(*row.untapped);
+        if (row.u_mean) row.u_mean = *row.u_mean * std::abs(settings.pressure_per_signal());
     }
 }
 
@@ -87,13 +84,41 @@ std::string unit_mismatch(const ObservationTable& table, const EvaluateSettings&
     return {};
 }
 
+void print_json(const nlohmann::json& json) {
+    fmt::print("{}\n", json.dump(2, ' ', false, nlohmann::json::error_handler_t::replace));
+}
+
+/// The options that belong to the other of the two uses, or empty.
+std::string misplaced(const EvaluateRequest& request) {
+    if (!request.stability)
+        return request.interval.empty() ? "" : "--interval belongs to --stability; give both, or take it away";
+    if (!request.settings.empty() || !request.inverse.empty())
+        return "--stability evaluates one column of values; take --settings and --inverse away";
+    return {};
+}
+
+void stability(const EvaluateRequest& request, const std::string& text, int& exit_code) {
+    const StabilityTable table = read_stability_table(name_of(request.table), text, request.interval);
+    if (!table.mistake.empty()) {
+        fmt::print(stderr, "stillmark: {}\n", table.mistake);
+        exit_code = code(Exit::wrong_use);
+        return;
+    }
+    const auto found = metrology::allan_deviations(table.values);
+    if (request.as_json) return print_json(stability_json(table, found));
+    for (const auto& line : stability_lines(table, found, report_columns))
+        fmt::print("{}\n", line);
+}
+
 void evaluate(const EvaluateRequest& request, int& exit_code) {
     const auto refuse = [&exit_code](const std::string& words) {
         fmt::print(stderr, "stillmark: {}\n", words);
         exit_code = code(Exit::wrong_use);
     };
+    if (const auto words = misplaced(request); !words.empty()) return refuse(words);
     const auto text = whole_file(request.table);
     if (!text) return refuse(fmt::format("{}: cannot be read; check the path and the permissions", request.table));
+    if (request.stability) return stability(request, *text, exit_code);
     auto table = read_observations(name_of(request.table), *text);
     if (!table.mistake.empty()) return refuse(table.mistake);
 
@@ -105,6 +130,7 @@ void evaluate(const EvaluateRequest& request, int& exit_code) {
     auto settings = read_evaluate_settings(name_of(request.settings), *settings_text, table.reference_unit, mistake);
     if (!mistake.empty()) return refuse(mistake);
     if (mistake = unit_mismatch(table, settings, name_of(request.table)); !mistake.empty()) return refuse(mistake);
+    if (mistake = ask_inverse(request.inverse, settings); !mistake.empty()) return refuse(mistake);
     through_output(table.rows, settings);
     settings.use.zeros_are_marked = table.zeros_are_marked;
 
@@ -118,11 +144,15 @@ void evaluate(const EvaluateRequest& request, int& exit_code) {
         settings.method_confirmed.empty() ? nlohmann::json(nullptr) : nlohmann::json(settings.method_confirmed);
     json["rows_left_out"] = table.objections;
     add_output(json, evaluation, settings);
+    json["inverse"] = inverse_json(evaluation, settings);
+    json["risks"] = risks_json(evaluation, settings);
     if (request.as_json) {
-        fmt::print("{}\n", json.dump(2, ' ', false, nlohmann::json::error_handler_t::replace));
+        print_json(json);
     } else {
         std::string objection;
         for (const auto& line : evaluation_lines(json, settings.unit, report_columns, objection))
+            fmt::print("{}\n", line);
+        for (const auto& line : asked_lines(json, settings.unit, report_columns, objection))
             fmt::print("{}\n", line);
     }
     if (evaluation.points.empty()) exit_code = code(Exit::wrong_use);
@@ -139,6 +169,13 @@ void add_evaluate(CLI::App& app, int& exit_code) {
     command->add_option("--settings", request->settings,
                         "Settings: unit, resolution, span, sequence, permissible_error, reference_uncertainty, "
                         "decision_rule (JSON)");
+    command->add_option("--inverse", request->inverse,
+                        "Readings whose references are wanted, in the unit of the table; with a standard uncertainty "
+                        "after a colon: 12.34,15.02:0.01");
+    command->add_flag("--stability", request->stability,
+                      "Allan deviations of a column of equally spaced values; FILE is a table: value, or time,value");
+    command->add_option("--interval", request->interval,
+                        "With --stability: the sampling interval, such as \"0.5 s\", where there is no column time");
     command->add_flag("--json", request->as_json, "Print JSON");
     command->callback([request, &exit_code] { evaluate(*request, exit_code); });
 }

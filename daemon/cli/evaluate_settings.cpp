@@ -23,7 +23,7 @@ class SettingsReader {
     SettingsReader(const Place& root, const std::string& table_unit) : root_(root) {
         root.only({"unit", "resolution", "span", "sequence", "method_confirmed", "permissible_error",
                    "reference_uncertainty", "meter_uncertainty", "decision_rule", "capability", "dial", "output",
-                   "zeroed"});
+                   "zeroed", "inverse", "risk"});
         read_unit(table_unit);
     }
 
@@ -33,7 +33,7 @@ class SettingsReader {
         if (root_.has("output")) read_output();
         if (root_.has("resolution")) use.resolution = indicated(root_.at("resolution"));
         read_sequence();
-        if (root_.has("permissible_error")) read_permissible();
+        if (root_.has("permissible_error")) use.permissible = limit_at(root_.at("permissible_error"));
         if (root_.has("decision_rule")) read_rule();
         if (root_.has("reference_uncertainty")) {
             const Place place = root_.at("reference_uncertainty");
@@ -44,6 +44,8 @@ class SettingsReader {
         if (root_.has("dial")) read_dial();
         if (root_.has("meter_uncertainty")) read_meter();
         use.zeroed = root_.has("zeroed") && root_.at("zeroed").yes_or_no();
+        if (root_.has("inverse")) read_inverse();
+        if (root_.has("risk")) read_risk();
         return std::move(out_);
     }
 
@@ -75,10 +77,7 @@ class SettingsReader {
     double over_zero(const Place& place) const { return in_unit(place, place.over_zero(Dimension::pressure)); }
 
     /// Pressure for one unit of the output.
-    double per_signal() const {
-        return std::abs((*out_.use.span_high - *out_.use.span_low) /
-                        (out_.output->high_signal - out_.output->low_signal));
-    }
+    double per_signal() const { return std::abs(out_.pressure_per_signal()); }
 
     /// A size in the unit of the electrical output, or nothing where the words are of another unit.
     std::optional<double> signal_size(const std::string& words) const {
@@ -123,8 +122,7 @@ class SettingsReader {
                 .say(fmt::format("\"{}\" is no method; use free, {}", out_.method, metrology::method_names()));
     }
 
-    void read_permissible() {
-        const Place place = root_.at("permissible_error");
+    metrology::PermissibleError limit_at(const Place& place) const {
         // Absolute terms are read in pascals; one of the output becomes what it is in pressure.
         auto error = bench::read_permissible_error(place, [&](const std::string& words) -> std::optional<double> {
             const auto signal = signal_size(words);
@@ -132,7 +130,50 @@ class SettingsReader {
         });
         for (auto& term : error.terms)
             if (term.kind == metrology::PermissibleTerm::Kind::absolute) term.value = in_unit(place, term.value);
-        out_.use.permissible = error;
+        return error;
+    }
+
+    /// A reading in the unit of the pressures or of the output.
+    double shown(const Place& place) const {
+        if (out_.output && place.node().is_string()) {
+            const auto dimension = drivers::signal_dimension(out_.output->signal);
+            const auto value = drivers::parse_quantity(place.text(), *dimension);
+            if (value) return out_.shown_pressure(*value / drivers::signal_in_si(out_.output->signal));
+        }
+        return pressure(place);
+    }
+
+    void read_inverse() {
+        for (const Place& item : root_.items_at("inverse")) {
+            EvaluateSettings::AskedReading asked;
+            if (item.node().is_object()) {
+                item.only({"reading", "u"});
+                asked.reading = shown(item.at("reading"));
+                if (item.has("u")) asked.u = indicated(item.at("u"));
+            } else {
+                asked.reading = shown(item);
+            }
+            out_.inverse.push_back(asked);
+        }
+    }
+
+    void read_risk() {
+        const Place place = root_.at("risk");
+        place.only({"process", "acceptance_limit"});
+        if (!out_.use.permissible && !place.wrong())
+            place.say("there is no permissible error that an accepted instrument could exceed; give "
+                      "\"permissible_error\" too");
+        const Place process = place.at("process");
+        if (place.wrong()) return;
+        process.only({"mean", "sd"});
+        EvaluateSettings::AskedRisk asked;
+        if (process.has("mean")) asked.process.mean = pressure(process.at("mean"));
+        asked.process.sd = over_zero(process.at("sd"));
+        asked.acceptance =
+            place.has("acceptance_limit") ? limit_at(place.at("acceptance_limit")) : *out_.use.permissible;
+        if (!place.wrong() && metrology::needs_span(asked.acceptance) && !out_.use.span_low)
+            place.at("acceptance_limit").say("it is of the span, and no span is given; give \"span\" too");
+        out_.risk = asked;
     }
 
     void read_rule() {
@@ -307,6 +348,14 @@ class SettingsReader {
 };
 
 } // namespace
+
+double EvaluateSettings::pressure_per_signal() const {
+    return (*use.span_high - *use.span_low) / (output->high_signal - output->low_signal);
+}
+
+double EvaluateSettings::shown_pressure(double reading) const {
+    return output ? *use.span_low + (reading - output->low_signal) * pressure_per_signal() : reading;
+}
 
 EvaluateSettings read_evaluate_settings(const std::string& name, const std::string& text, const std::string& table_unit,
                                         std::string& mistake) {

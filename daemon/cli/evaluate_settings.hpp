@@ -4,6 +4,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace stillmark::cli {
 
@@ -20,6 +21,23 @@ struct EvaluateSettings {
         double low_signal = 0, high_signal = 0;
     };
     std::optional<Output> output;
+    /// A reading whose reference is asked for; as a pressure where there is an output.
+    struct AskedReading {
+        double reading = 0;
+        std::optional<double> u; ///< standard; nothing: the residual standard deviation of the fit
+    };
+    std::vector<AskedReading> inverse;
+    /// An acceptance limit whose risks are asked for.
+    struct AskedRisk {
+        metrology::Process process;
+        metrology::PermissibleError acceptance;
+    };
+    std::optional<AskedRisk> risk;
+
+    /// Pressure for one unit of the output, signed.
+    double pressure_per_signal() const;
+    /// The pressure that a reading shows: itself, or of an output through its nominal characteristic.
+    double shown_pressure(double reading) const;
 };
 
 /// Reads settings strictly. `table_unit` is what the table's heading says, or empty. The first mistake comes back in

@@ -206,6 +206,39 @@ class Report {
         return found && limit ? fmt::format(", chi-squared {:.3g} (95 % quantile {:.3g})", *found, *limit) : "";
     }
 
+    /// Of points that were read repeatedly.
+    static std::string lack_of_fit(const Fields& test) {
+        if (!test.number("lack_of_fit")) return {};
+        const auto f = test.number("f"), p = test.number("p");
+        if (!f || !p) return ", lack of fit not tested: repeated readings agree exactly";
+        return fmt::format(", lack of fit F {:.4g} ({:.0f} and {:.0f} degrees of freedom), p {:.3g}", *f,
+                           test.number("lack_of_fit_degrees_of_freedom").value_or(0),
+                           test.number("pure_error_degrees_of_freedom").value_or(0), *p);
+    }
+
+    /// "c0 (u), c1 (u), ..." and the rows of their covariance.
+    void coefficients(const Fields& polynomial) {
+        const Json* values = polynomial.list("coefficients");
+        const Json* u = polynomial.list("u");
+        const Json* covariance = polynomial.list("covariance");
+        const auto number = [](const Json& one, int digits) {
+            return one.is_number() ? fmt::format("{:.{}g}", one.get<double>(), digits) : std::string("-");
+        };
+        std::string text;
+        for (std::size_t i = 0; values != nullptr && u != nullptr && i < std::min(values->size(), u->size()); ++i)
+            text += fmt::format("{}{} ({})", i == 0 ? "" : ", ", number((*values)[i], 9), number((*u)[i], 2));
+        if (!text.empty()) say_named("- coefficients (u)", text);
+        std::string rows;
+        for (std::size_t i = 0; covariance != nullptr && i < covariance->size(); ++i) {
+            const Json& row = (*covariance)[i];
+            std::string cells;
+            for (std::size_t j = 0; row.is_array() && j < row.size(); ++j)
+                cells += (j == 0 ? "" : ", ") + number(row[j], 6);
+            rows += fmt::format("{}[{}]", i == 0 ? "" : ", ", cells);
+        }
+        if (!rows.empty()) say_named("- covariance, by rows", rows);
+    }
+
     void fits() {
         const Fields above = part("uncertainty_line");
         if (const auto a = above.number("a"), b = above.number("b"); a && b)
@@ -218,7 +251,8 @@ class Report {
                       fmt::format("reading = {:.6g} ({:.2g}) + {:.9g} ({:.2g}) reference, residual s {:.3g}",
                                   *intercept, line.number("intercept_u").value_or(0), *slope,
                                   line.number("slope_u").value_or(0), line.number("residual_sd").value_or(0)) +
-                          chi_squared(line));
+                          chi_squared(line) +
+                          lack_of_fit(part(line.object("lack_of_fit"), line.place_of("lack_of_fit"))));
         const Fields linearity = part(line.object("linearity"), line.place_of("linearity"));
         if (linearity.number("terminal"))
             say_named("Linearity", fmt::format("terminal {}, zero-based {}, independent {}",
@@ -228,7 +262,9 @@ class Report {
         each("polynomials", [&](const Fields& one) {
             say_named("Polynomial", fmt::format("degree {}, residual s {:.3g}", one.whole("degree").value_or(0),
                                                 one.number("residual_sd").value_or(0)) +
-                                        chi_squared(one));
+                                        chi_squared(one) +
+                                        lack_of_fit(part(one.object("lack_of_fit"), one.place_of("lack_of_fit"))));
+            coefficients(one);
         });
     }
 

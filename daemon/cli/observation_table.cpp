@@ -1,122 +1,24 @@
 #include "daemon/cli/observation_table.hpp"
 
 #include "daemon/cli/columns.hpp"
+#include "daemon/cli/csv_rows.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <limits>
 #include <optional>
-#include <utility>
 
 namespace stillmark::cli {
 
 namespace {
 
-struct Row {
-    std::size_t line = 1; ///< of the file, where it begins
-    std::vector<std::string> cells;
-    bool open_quote = false;
-};
-
-/// The rows of RFC 4180: cells may stand in double quotes, where commas, line ends and doubled quotes are text.
-std::vector<Row> rows_of(std::string_view text) {
-    std::vector<Row> rows;
-    Row row;
-    std::string cell;
-    std::size_t line = 1;
-    bool quoted = false, any = false;
-    const auto end_cell = [&] { row.cells.push_back(std::exchange(cell, {})); };
-    const auto end_row = [&] {
-        if (any || !row.cells.empty()) {
-            end_cell();
-            rows.push_back(std::exchange(row, {}));
-        }
-        any = false;
-    };
-    for (std::size_t i = 0; i < text.size(); ++i) {
-        const char c = text[i];
-        if (!any && row.cells.empty()) row.line = line;
-        if (quoted) {
-            if (c == '"' && i + 1 < text.size() && text[i + 1] == '"')
-                cell += text[++i];
-            else if (c == '"')
-                quoted = false;
-            else
-                cell += c;
-            line += c == '\n' ? 1 : 0;
-            continue;
-        }
-        if (c == '"' && cell.empty()) {
-            quoted = any = true;
-        } else if (c == ',') {
-            end_cell();
-        } else if (c == '\n' || c == '\r') {
-            if (c == '\r' && i + 1 < text.size() && text[i + 1] == '\n') ++i;
-            end_row();
-            ++line;
-        } else {
-            cell += c;
-            any = true;
-        }
-    }
-    row.open_quote = quoted;
-    end_row();
-    return rows;
-}
-
-std::string trimmed(std::string_view text) {
-    const auto first = text.find_first_not_of(" \t");
-    if (first == std::string_view::npos) return {};
-    return std::string(text.substr(first, text.find_last_not_of(" \t") - first + 1));
-}
-
-constexpr std::array known_columns{"series",    "direction", "reference", "reading", "untapped", "u_reference",
-                                   "u_reading", "target",    "note",      "vented",  "void"};
+constexpr std::array known_columns{"series",      "direction",     "reference",  "reading", "untapped",
+                                   "u_reference", "u_reading",     "target",     "note",    "vented",
+                                   "void",        "dof_reference", "dof_reading"};
 constexpr std::size_t needed = 4;
-
-struct Heading {
-    std::string name;
-    std::string unit;
-};
-
-/// "reading [bar]" is the column "reading" in bar.
-Heading heading_of(const std::string& cell) {
-    Heading heading{trimmed(cell), {}};
-    const auto open = heading.name.find_first_of("[(");
-    if (open != std::string::npos && (heading.name.ends_with(']') || heading.name.ends_with(')'))) {
-        heading.unit = trimmed(std::string_view(heading.name).substr(open + 1, heading.name.size() - open - 2));
-        heading.name = trimmed(std::string_view(heading.name).substr(0, open));
-    }
-    std::transform(heading.name.begin(), heading.name.end(), heading.name.begin(),
-                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-    return heading;
-}
-
-/// A number, or why it is none.
-std::optional<double> number_in(const std::string& cell, std::string& why) {
-    const std::string text = trimmed(cell);
-    std::string_view digits = text;
-    if (digits.size() > 1 && digits.front() == '+') digits.remove_prefix(1);
-    double value = 0;
-    const auto [end, fault] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
-    if (text.empty()) {
-        why = "it is empty; give a number, or take the row away";
-    } else if (fault != std::errc{} || end != digits.data() + digits.size()) {
-        why = text.find(',') != std::string::npos
-                  ? fmt::format("\"{}\": a comma does not divide a number; write the decimal point", printable(text))
-                  : fmt::format("\"{}\" is no number; write digits with a decimal point, the unit in the heading",
-                                printable(cut(text, 40)));
-    } else if (!std::isfinite(value)) {
-        why = fmt::format("\"{}\" is no number that was read", printable(text));
-    } else {
-        return value;
-    }
-    return std::nullopt;
-}
 
 class RowReader {
   public:
@@ -125,12 +27,12 @@ class RowReader {
         : cells_(cells), place_(place) {}
 
     bool has(std::size_t column) const {
-        return place_.at(column) && *place_.at(column) < cells_.size() && !trimmed(cells_[*place_.at(column)]).empty();
+        return place_.at(column) && *place_.at(column) < cells_.size() && !csv_text(cells_[*place_.at(column)]).empty();
     }
-    std::string text(std::size_t column) const { return has(column) ? trimmed(cells_[*place_.at(column)]) : ""; }
+    std::string text(std::size_t column) const { return has(column) ? csv_text(cells_[*place_.at(column)]) : ""; }
     double number(std::size_t column) {
         std::string why;
-        const auto value = number_in(text(column), why);
+        const auto value = csv_number(text(column), why);
         if (!value && objection.empty())
             objection = fmt::format("column {} ({}): {}", place_.at(column) ? *place_.at(column) + 1 : 0,
                                     known_columns.at(column), why);
@@ -143,6 +45,17 @@ class RowReader {
     const std::vector<std::string>& cells_;
     const std::array<std::optional<std::size_t>, known_columns.size()>& place_;
 };
+
+/// Degrees of freedom of an uncertainty: a number over 0, or "infinite" as where the cell is empty.
+double dof_in(RowReader& row, std::size_t column) {
+    constexpr double infinite = std::numeric_limits<double>::infinity();
+    if (!row.has(column) || row.text(column) == "infinite") return infinite;
+    const double value = row.number(column);
+    if (!(value > 0) && row.objection.empty())
+        row.objection = fmt::format("column {}: \"{}\" are no degrees of freedom; give a number over 0, or infinite",
+                                    known_columns.at(column), printable(cut(row.text(column), 40)));
+    return value;
+}
 
 /// Why a reading is void, as its row says it. A plain "no" says nothing of the kind, nor is it a reason.
 std::string void_because(RowReader& row) {
@@ -174,6 +87,10 @@ metrology::Observation observation_in(RowReader& row) {
     if (row.has(6)) one.u_mean = row.number(6);
     for (const auto& u : {one.u_reference, one.u_mean})
         if (u && *u < 0 && row.objection.empty()) row.objection = "a standard uncertainty is not below zero";
+    one.dof_reference = dof_in(row, 11);
+    one.dof_mean = dof_in(row, 12);
+    if (row.has(12) && !one.u_mean && row.objection.empty())
+        row.objection = "column dof_reading: there is no u_reading that has them; give both";
     one.target = printable(row.text(7));
     const std::string vented = row.text(9);
     one.vented = vented == "yes";
@@ -190,9 +107,7 @@ metrology::Observation observation_in(RowReader& row) {
 
 ObservationTable read_observations(const std::string& name, const std::string& text) {
     ObservationTable table;
-    std::string_view body = text;
-    if (body.starts_with("\xEF\xBB\xBF")) body.remove_prefix(3);
-    const auto rows = rows_of(body);
+    const auto rows = csv_rows(text);
     if (rows.empty()) {
         table.mistake =
             fmt::format("{}: it is empty; the first line names the columns: series,direction,reference,reading", name);
@@ -200,7 +115,7 @@ ObservationTable read_observations(const std::string& name, const std::string& t
     }
     std::array<std::optional<std::size_t>, known_columns.size()> place;
     for (std::size_t i = 0; i < rows.front().cells.size(); ++i) {
-        const Heading heading = heading_of(rows.front().cells[i]);
+        const CsvHeading heading = csv_heading(rows.front().cells[i]);
         const auto known = std::find(known_columns.begin(), known_columns.end(), heading.name);
         if (known == known_columns.end() && rows.front().cells.size() == 1 &&
             rows.front().cells.front().find(';') != std::string::npos) {
@@ -233,7 +148,7 @@ ObservationTable read_observations(const std::string& name, const std::string& t
             return table;
         }
     for (std::size_t i = 1; i < rows.size(); ++i) {
-        if (rows[i].cells.size() == 1 && trimmed(rows[i].cells.front()).empty()) continue;
+        if (rows[i].cells.size() == 1 && csv_text(rows[i].cells.front()).empty()) continue;
         RowReader row(rows[i].cells, place);
         if (rows[i].open_quote) row.objection = "a quotation mark is not closed";
         if (rows[i].cells.size() > rows.front().cells.size())

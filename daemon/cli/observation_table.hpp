@@ -9,9 +9,10 @@ namespace stillmark::cli {
 
 /// Observations out of a table of comma-separated values (RFC 4180; a byte order mark and LF alone are taken too). The
 /// first line names the columns, in any order: `series`, `direction` (up or down), `reference`, `reading`; `untapped`,
-/// `u_reference`, `u_reading`, `target`, `note`, `vented` (yes or no) and `void` (the reason why a
-/// reading does not stand) may follow. `reference` and `reading` may carry their unit in
-/// brackets, "reading [bar]". A row that cannot be read is kept, left out with its reason, and told in `objections`.
+/// `u_reference`, `u_reading`, `target`, `note`, `vented` (yes or no), `void` (the reason why a
+/// reading does not stand), `dof_reference` and `dof_reading` (degrees of freedom of the two uncertainties) may follow.
+/// `reference` and `reading` may carry their unit in brackets, "reading [bar]". A row that cannot be read is kept, left
+/// out with its reason, and told in `objections`.
 struct ObservationTable {
     std::vector<metrology::Observation> rows;
     std::string reference_unit; ///< as the heading says; empty: it does not

@@ -121,7 +121,38 @@ class Writer {
         out["degree"] = one.curve.coefficients.size() - 1;
         out["coefficients"] = std::move(coefficients);
         out["u"] = std::move(u);
+        out["covariance"] = covariance(one.curve);
         return out;
+    }
+
+    /// Rows of the matrix; that of the coefficients of x^i and x^j is in unit^(2 - i - j).
+    json covariance(const metrology::LeastSquares& curve) const {
+        json rows = json::array();
+        double of_row = scale_;
+        for (std::size_t i = 0; i < curve.coefficients.size(); ++i) {
+            json row = json::array();
+            double of_column = scale_;
+            for (std::size_t j = 0; j < curve.coefficients.size(); ++j) {
+                row.push_back(number(curve.covariance_of(i, j) * of_row * of_column));
+                of_column /= scale_;
+            }
+            rows.push_back(std::move(row));
+            of_row /= scale_;
+        }
+        return rows;
+    }
+
+    /// Sums of squares of a weighted fit are without unit.
+    json lack_of_fit(const metrology::ReadingFit& of) const {
+        if (!of.lack_of_fit) return nullptr;
+        const auto& one = *of.lack_of_fit;
+        const double squared = of.weighted ? 1 : scale_ * scale_;
+        return {{"pure_error", number(one.pure_error * squared)},
+                {"pure_error_degrees_of_freedom", number(one.pure_error_dof)},
+                {"lack_of_fit", number(one.lack * squared)},
+                {"lack_of_fit_degrees_of_freedom", number(one.lack_dof)},
+                {"f", plain(one.f)},
+                {"p", plain(one.p)}};
     }
 
     /// How well readings lie on a curve. Without weights there is no chi-squared: nothing to measure the residuals by.
@@ -133,7 +164,8 @@ class Writer {
                 {"degrees_of_freedom", number(one.curve.dof)},
                 {"residual_sd", scaled(one.curve.residual_sd)},
                 {"r_squared", number(one.curve.r_squared)},
-                {"f", number(one.curve.f)}};
+                {"f", number(one.curve.f)},
+                {"lack_of_fit", lack_of_fit(one)}};
     }
 
   private:

@@ -61,8 +61,9 @@ class Fitter {
     }
 
     void collect() {
-        for (const auto& point : table_.points)
-            for (const auto* one : point.readings) {
+        for (std::size_t j = 0; j < table_.points.size(); ++j)
+            for (const auto* one : table_.points[j].readings) {
+                readings_.point.push_back(j);
                 readings_.reference.push_back(one->reference);
                 readings_.reading.push_back(one->reading);
                 if (const double u = own(*one); u > 0 && std::isfinite(u)) readings_.u_own.push_back(u);

@@ -45,6 +45,7 @@ ReadingFit fit_readings(const FitReadings& readings, std::size_t degree) {
     fit.curve = fit_polynomial(readings.reference, readings.reading, degree, readings.u_own);
     if (!fit.curve.solved) return fit;
     fit.weighted = !readings.u_own.empty();
+    fit.lack_of_fit = lack_of_fit(fit.curve, readings.point, readings.u_own);
     test_chi_squared(fit);
     std::vector<double> shift;
     if (readings.u_reference.size() == readings.reference.size()) {

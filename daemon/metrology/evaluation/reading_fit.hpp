@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/metrology/evaluation/lack_of_fit.hpp"
 #include "daemon/metrology/evaluation/least_squares.hpp"
 
 #include <cstddef>
@@ -16,8 +17,9 @@ struct FitReadings {
     /// Standard, one error common to all references: they come from one standard, and its error does not average out
     /// over readings. Empty: not known.
     std::vector<double> u_reference;
-    double u_offset = 0;              ///< standard, of an error that every reading has alike
-    std::vector<double> u_meter = {}; ///< the same of what reads the instrument's output; empty: nothing does
+    double u_offset = 0;                 ///< standard, of an error that every reading has alike
+    std::vector<double> u_meter = {};    ///< the same of what reads the instrument's output; empty: nothing does
+    std::vector<std::size_t> point = {}; ///< of each reading, by any number; empty: not known
 };
 
 /// A polynomial through readings. The covariance of its coefficients is that of the readings' own errors and of the
@@ -30,6 +32,7 @@ struct ReadingFit {
     /// part of the standard uncertainties was enlarged by `enlarged`, sqrt(chi-squared / dof).
     std::optional<double> chi_squared_limit;
     double enlarged = 1;
+    std::optional<LackOfFit> lack_of_fit; ///< where points were read repeatedly
 };
 
 /// Fits the reading as a polynomial of the reference. The weights are the readings' own errors alone: an error that all

@@ -16,6 +16,7 @@ namespace {
 constexpr const char* stability_method =
     "Allan deviations of equally spaced values, each taken as the mean over its sampling interval (IEEE Std 1139-2008; "
     "NIST SP 1065, 5.2)";
+constexpr const char* gap = "the row is empty, a gap; evaluate the values before and after it in tables of their own";
 constexpr double part_of_a_step = 0.05;
 
 class StabilityReader {
@@ -57,6 +58,7 @@ class StabilityReader {
     }
 
     void read_heading(const CsvRow& row) {
+        last_line_ = row.line;
         for (std::size_t i = 0; i < row.cells.size(); ++i) {
             const CsvHeading heading = csv_heading(row.cells[i]);
             auto* place = heading.name == "value" ? &value_ : heading.name == "time" ? &time_ : nullptr;
@@ -82,23 +84,23 @@ class StabilityReader {
     }
 
     void read_row(const CsvRow& row, bool last) {
+        // The reader of tables passes over empty lines.
+        if (row.line != last_line_ + 1) return refuse_at(last_line_ + 1, gap);
+        last_line_ = row.line;
         const bool empty = std::all_of(row.cells.begin(), row.cells.end(),
                                        [](const std::string& cell) { return csv_text(cell).empty(); });
         if (empty && last) return;
-        const auto number = [&](const std::optional<std::size_t>& column, const char* named) {
+        if (empty) return refuse_at(row.line, gap);
+        const auto number = [&](std::size_t column, const char* named) {
             std::string why;
-            const auto value = csv_number(column < row.cells.size() ? row.cells[*column] : std::string(), why);
-            if (!value) refuse_at(row.line, fmt::format("column {}: {}", named, gap_words(why, empty)));
+            const auto value = csv_number(column < row.cells.size() ? row.cells[column] : std::string(), why);
+            if (!value) refuse_at(row.line, fmt::format("column {}: {}", named, why));
             return value.value_or(0);
         };
         if (row.open_quote) return refuse_at(row.line, "a quotation mark is not closed");
-        out_.values.push_back(number(value_, "value"));
-        if (time_) times_.push_back(number(time_, "time") * seconds_);
+        out_.values.push_back(number(*value_, "value"));
+        if (time_) times_.push_back(number(*time_, "time") * seconds_);
         lines_.push_back(row.line);
-    }
-
-    static std::string gap_words(const std::string& why, bool empty) {
-        return empty ? "the row is empty, a gap; evaluate the values before and after it in tables of their own" : why;
     }
 
     void check_spacing() {
@@ -127,6 +129,7 @@ class StabilityReader {
     double seconds_ = 1; ///< one of the unit of time
     std::vector<double> times_;
     std::vector<std::size_t> lines_;
+    std::size_t last_line_ = 1; ///< of the last row
 };
 
 nlohmann::json term_json(const std::optional<metrology::DeviationOfTerms>& one) {

@@ -89,6 +89,7 @@ TEST(InverseReading, WhereAReadingHasNoReferenceTheReasonIsNamed) {
     EXPECT_EQ(why(line, std::nan(""), 0, 10), "outside the range");
     EXPECT_EQ(why(curve_of({1, 0}), 1, 0, 10), "no slope");
     EXPECT_EQ(why(curve_of({1}), 1, 0, 10), "no slope");
+    EXPECT_EQ(why(curve_of({4, 1e-17}), 4, 0, 2), "no slope") << "what rounding leaves of equal readings";
     const auto parabola = curve_of({0, 0, 1}); // turns at 0
     EXPECT_EQ(why(parabola, 4, -1, 10), "not monotone");
     EXPECT_EQ(why(parabola, 4, 0, 10), "no slope");

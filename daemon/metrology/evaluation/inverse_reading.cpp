@@ -20,14 +20,19 @@ std::vector<double> derivative(const std::vector<double>& of) {
 
 /// Where the curve keeps no slope of one sign in the range: the slope of a cubic is least or greatest at the ends or
 /// where its own slope is zero.
-std::optional<NoInverse> turn_of(const std::vector<double>& slope, double low, double high) {
+std::optional<NoInverse> turn_of(const std::vector<double>& curve, const std::vector<double>& slope, double low,
+                                 double high) {
+    // What rounding leaves of the slope of equal readings is none.
+    constexpr double digits = 1e-12;
+    const double level =
+        digits * std::max(std::abs(polynomial(curve, low)), std::abs(polynomial(curve, high))) / (high - low);
     std::vector<double> at{polynomial(slope, low), polynomial(slope, high)};
     if (slope.size() == 3 && slope[2] != 0)
         if (const double vertex = -slope[1] / (2 * slope[2]); vertex > low && vertex < high)
             at.push_back(polynomial(slope, vertex));
     const auto [least, most] = std::minmax_element(at.begin(), at.end());
-    if (*least < 0 && *most > 0) return NoInverse::not_monotone;
-    if (!(*least > 0) && !(*most < 0)) return NoInverse::no_slope;
+    if (*least<-level&& * most> level) return NoInverse::not_monotone;
+    if (!(*least > level) && !(*most < -level)) return NoInverse::no_slope;
     return std::nullopt;
 }
 
@@ -74,7 +79,7 @@ const char* word(NoInverse why) {
 InverseReading reference_of(const LeastSquares& curve, double reading, double u_reading, double low, double high) {
     InverseReading out;
     const auto slope = derivative(curve.coefficients);
-    out.why = slope.empty() ? NoInverse::no_slope : turn_of(slope, low, high);
+    out.why = slope.empty() ? NoInverse::no_slope : turn_of(curve.coefficients, slope, low, high);
     if (out.why) return out;
     const auto [least, most] = std::minmax({polynomial(curve.coefficients, low), polynomial(curve.coefficients, high)});
     if (!(reading >= least && reading <= most)) {

@@ -2,7 +2,7 @@
 import unittest
 
 import numpy
-from scipy import optimize, stats
+from scipy import integrate, optimize, stats
 
 from evaluation.command import Evaluated, rows, table_of
 
@@ -128,8 +128,91 @@ class ByScipy(unittest.TestCase):
                 numpy.testing.assert_allclose(ours, wanted, rtol=1e-5)
                 if degree == 1:
                     numpy.testing.assert_allclose(fit["covariance"], covariance[0, 1] / size, rtol=1e-5)
+                else:
+                    powers = size ** numpy.arange(degree + 1)
+                    whole_matrix = numpy.array(fit["covariance"]) * numpy.outer(powers, powers)
+                    numpy.testing.assert_allclose(whole_matrix, covariance, rtol=1e-5,
+                                                  atol=1e-5 * numpy.max(numpy.abs(covariance)))
+                    numpy.testing.assert_allclose(whole_matrix, whole_matrix.T, rtol=1e-12)
         self.assertGreater(enlarged, 0)
         self.assertLess(enlarged, 3 * TABLES)
+
+    def test_lack_of_fit_by_the_analysis_of_variance(self):
+        """Pure error as the scatter within the points, the rest of the residual sum of squares as lack of fit."""
+        tested = 0
+        for series, found in self.tables:
+            x, y = self.all_readings(series)
+            at = numpy.unique(x)
+            pure = sum(numpy.sum((y[x == one] - numpy.mean(y[x == one])) ** 2) for one in at)
+            for fit in [found.json["line"], *found.json["polynomials"]]:
+                test, degree = fit["lack_of_fit"], fit.get("degree", 1)
+                if len(series) == 1:
+                    self.assertIsNone(test)
+                    continue
+                tested += 1
+                curve = numpy.polynomial.Polynomial.fit(x, y, degree)
+                lack = numpy.sum((y - curve(x)) ** 2) - pure
+                dof, pure_dof = at.size - degree - 1, x.size - at.size
+                self.assertEqual((test["lack_of_fit_degrees_of_freedom"], test["pure_error_degrees_of_freedom"]),
+                                 (dof, pure_dof))
+                f = lack / dof / (pure / pure_dof)
+                numpy.testing.assert_allclose(test["pure_error"], pure, rtol=1e-6)
+                numpy.testing.assert_allclose(test["f"], f, rtol=1e-5)
+                numpy.testing.assert_allclose(test["p"], stats.f.sf(f, dof, pure_dof), rtol=1e-3, atol=1e-12)
+        self.assertGreater(tested, 20)
+
+    def test_references_of_readings_by_root_finding(self):
+        """Brent's root of numpy's polynomial, and its u through the covariance of scaled coefficients."""
+        random = numpy.random.default_rng(4913)
+        found_any = 0
+        for series, _ in self.tables[:12]:
+            x, y = self.all_readings(series)
+            low, high, size = numpy.min(x), numpy.max(x), numpy.max(numpy.abs(x))
+            reading, u = random.uniform(numpy.min(y), numpy.max(y)), 1e-4 * numpy.ptp(y)
+            found = Evaluated(text_of(series), None, options=["--inverse", f"{reading!r}:{u!r}"]).json
+            for one in found["inverse"][0]["by"]:
+                degree = one["degree"]
+                design = numpy.vander(x / size, degree + 1, increasing=True)
+                coefficients, *_ = numpy.linalg.lstsq(design, y, rcond=None)
+                curve = numpy.polynomial.Polynomial(coefficients)
+                if (curve(low / size) - reading) * (curve(high / size) - reading) > 0:
+                    self.assertEqual(one["why"], "outside the range")
+                    continue
+                root = optimize.brentq(lambda p: curve(p / size) - reading, low, high, xtol=1e-14 * size)
+                numpy.testing.assert_allclose(one["reference"], root, atol=1e-9 * size)
+                variance = numpy.sum((y - curve(x / size)) ** 2) / (x.size - degree - 1)
+                covariance = variance * numpy.linalg.inv(design.T @ design)
+                powers = (root / size) ** numpy.arange(degree + 1)
+                slope = curve.deriv()(root / size) / size
+                numpy.testing.assert_allclose(one["standard_uncertainty"],
+                                              numpy.sqrt(powers @ covariance @ powers + u**2) / abs(slope), rtol=1e-5)
+                found_any += 1
+        self.assertGreater(found_any, 20)
+
+    def test_risks_by_integration(self):
+        """Over the process's density: what of it is accepted, in and out of the permissible error."""
+        random = numpy.random.default_rng(106)
+        for _ in range(6):
+            limit, u = random.uniform(1, 3), random.uniform(0.05, 1)
+            accepted, mean, sd = random.uniform(0.3, 1.2) * limit, random.normal(0, 0.3), random.uniform(0.3, 1.5)
+            found = Evaluated(table_of(rows(1, "up", [5], [5])), {
+                "unit": "bar", "permissible_error": f"{limit!r} bar", "reference_uncertainty": {"u": f"{u!r} bar"},
+                "risk": {"process": {"mean": f"{mean!r} bar", "sd": f"{sd!r} bar"},
+                         "acceptance_limit": f"{accepted!r} bar"}}).json["risks"][0]
+
+            def passes(deviation):
+                return stats.norm.cdf((accepted - deviation) / u) - stats.norm.cdf((-accepted - deviation) / u)
+
+            def over(low, high, weight):
+                return integrate.quad(lambda d: stats.norm.pdf(d, mean, sd) * weight(d), low, high, epsabs=1e-13)[0]
+            far = 12 * max(sd, u) + 5
+            consumers = over(-far, -limit, passes) + over(limit, far, passes)
+            producers = over(-limit, limit, lambda d: 1 - passes(d))
+            self.assertAlmostEqual(found["consumers_risk"], consumers, places=9)
+            self.assertAlmostEqual(found["producers_risk"], producers, places=9)
+            self.assertAlmostEqual(found["accepted"], over(-far, far, passes), places=9)
+            self.assertAlmostEqual(found["consumers_risk_of_accepted"], consumers / found["accepted"], places=8)
+            self.assertAlmostEqual(found["producers_risk_of_rejected"], producers / (1 - found["accepted"]), places=8)
 
     def test_r_squared_and_f(self):
         for series, found in self.tables:

@@ -20,12 +20,12 @@ def call(table, *options):
 class Evaluated:
     """What the command made of a table and settings: exit code, the JSON (or None) and what was said beside it."""
 
-    def __init__(self, table, settings=None, *, raw=None):
+    def __init__(self, table, settings=None, *, raw=None, options=()):
         with tempfile.TemporaryDirectory(prefix="stillmark-evaluate-") as folder:
             folder = pathlib.Path(folder)
             file = folder / "table.csv"
             file.write_bytes(table if isinstance(table, bytes) else table.encode())
-            options = ["--json"]
+            options = ["--json", *options]
             if settings is not None or raw is not None:
                 text = raw if raw is not None else json.dumps(settings)
                 (folder / "settings.json").write_bytes(text if isinstance(text, bytes) else text.encode())

@@ -26,6 +26,7 @@ void add_pressure(CLI::App& app, int& exit_code);
 void add_plan(CLI::App& app, int& exit_code);
 void add_evaluate(CLI::App& app, int& exit_code);
 void add_propagate(CLI::App& app, int& exit_code);
+void add_risk(CLI::App& app, int& exit_code);
 void add_replay(CLI::App& app, int& exit_code);
 void add_verify(CLI::App& app, int& exit_code);
 void add_backup(CLI::App& app, int& exit_code);

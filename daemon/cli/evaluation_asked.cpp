@@ -37,16 +37,6 @@ Json by_curve(const metrology::ReadingFit& fit, const EvaluateSettings::AskedRea
     return out;
 }
 
-Json risk_json(const metrology::AcceptanceRisks& risks) {
-    return {{"conforming", finite_or_null(risks.conforming)},
-            {"accepted", finite_or_null(risks.accepted)},
-            {"consumers_risk", finite_or_null(risks.consumers)},
-            {"producers_risk", finite_or_null(risks.producers)},
-            {"consumers_risk_of_accepted", finite_or_null(risks.of_accepted)},
-            {"producers_risk_of_rejected", finite_or_null(risks.of_rejected)},
-            {"specific_risk_at_limit", finite_or_null(risks.specific_at_limit)}};
-}
-
 /// What a person is told where a reading has no reference.
 std::string why_words(const std::string& why) {
     if (why == metrology::word(metrology::NoInverse::outside))
@@ -143,6 +133,16 @@ class AskedReport {
 
 } // namespace
 
+Json acceptance_risks_json(const metrology::AcceptanceRisks& risks) {
+    return {{"conforming", finite_or_null(risks.conforming)},
+            {"accepted", finite_or_null(risks.accepted)},
+            {"consumers_risk", finite_or_null(risks.consumers)},
+            {"producers_risk", finite_or_null(risks.producers)},
+            {"consumers_risk_of_accepted", finite_or_null(risks.of_accepted)},
+            {"producers_risk_of_rejected", finite_or_null(risks.of_rejected)},
+            {"specific_risk_at_limit", finite_or_null(risks.specific_at_limit)}};
+}
+
 std::string ask_inverse(const std::string& option, EvaluateSettings& settings) {
     if (option.empty()) return {};
     for (std::size_t begin = 0; begin <= option.size();) {
@@ -189,7 +189,8 @@ Json risks_json(const metrology::Evaluation& evaluation, const EvaluateSettings&
         const auto add = [&](const char* direction, const std::optional<metrology::Deviation>& one) {
             if (!one || !one->expanded || !(*one->expanded > 0)) return;
             const double u = *one->expanded / one->k; // of the stated capability where that is larger
-            Json risk = risk_json(metrology::acceptance_risks(settings.risk->process, u, *point.permissible, accepted));
+            Json risk = acceptance_risks_json(
+                metrology::acceptance_risks(settings.risk->process, u, *point.permissible, accepted));
             risk["target"] = point.target.empty() ? Json(nullptr) : Json(point.target);
             risk["reference"] = point.reference;
             risk["direction"] = direction;

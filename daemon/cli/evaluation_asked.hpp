@@ -2,6 +2,7 @@
 
 #include "daemon/cli/checked_json.hpp"
 #include "daemon/cli/evaluate_settings.hpp"
+#include "daemon/metrology/evaluation/acceptance_risks.hpp"
 
 #include <cstddef>
 #include <string>
@@ -19,6 +20,9 @@ Json inverse_json(const metrology::Evaluation& evaluation, const EvaluateSetting
 /// For each point and direction with an uncertainty and a permissible error: the risks of the acceptance limit. Null
 /// where none are asked for.
 Json risks_json(const metrology::Evaluation& evaluation, const EvaluateSettings& settings);
+
+/// The probabilities alone.
+Json acceptance_risks_json(const metrology::AcceptanceRisks& risks);
 
 /// Both as lines for a person, from the evaluation's JSON with the keys "inverse" and "risks".
 std::vector<std::string> asked_lines(const Json& evaluation, const std::string& unit, std::size_t columns,

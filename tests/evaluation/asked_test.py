@@ -5,7 +5,7 @@ import pathlib
 import tempfile
 import unittest
 
-from evaluation.command import DATA, DONE, WRONG_USE, Evaluated, call, rows, table_of
+from evaluation.command import DATA, DONE, WRONG_USE, Evaluated, call, rows, run, table_of
 
 BASE = {"unit": "bar", "span": ["0 bar", "10 bar"]}
 LINE = table_of(rows(1, "up", [1, 2, 3, 4, 5, 6], [3.3, 5.6, 7.1, 9.3, 10.7, 12.1]))
@@ -65,7 +65,7 @@ class LoadCell(unittest.TestCase):
 
     def test_lack_of_fit_of_the_line_and_the_parabola(self):
         """4.6.1.5: F = 214.7464 with 18 and 20 degrees of freedom (214.7469 in more digits); of the parabola 0.8107
-        with 17 and 20 (from memory)."""
+        with 17 and 20 (4.6.1.9, from memory)."""
         line, parabola = self.json["line"]["lack_of_fit"], self.json["polynomials"][0]["lack_of_fit"]
         self.assertAlmostEqual(line["f"], 214.7464, delta=214.7464 * 3e-6)
         self.assertEqual((line["lack_of_fit_degrees_of_freedom"], line["pure_error_degrees_of_freedom"]), (18, 20))
@@ -85,7 +85,7 @@ class LoadCell(unittest.TestCase):
             self.assertAlmostEqual(parabola["covariance"][i][i] ** 0.5 / certified, 1, places=8)
 
     def test_the_load_of_a_deflection(self):
-        """4.6.1: 1.239722 is a load of 1705106 (from memory)."""
+        """4.6.1.10: 1.239722 is a load of 1705106."""
         one = self.json["inverse"][0]
         by = {curve["degree"]: curve for curve in one["by"]}
         self.assertAlmostEqual(by[2]["reference"], 1705106, delta=0.5)
@@ -254,6 +254,43 @@ class Risks(unittest.TestCase):
             "process": {"sd": "1 bar"}, "acceptance_limit": "1 % of span"}})
         self.assertEqual(code, WRONG_USE)
         self.assertIn("risk.acceptance_limit: it is of the span, and no span is given", said)
+
+
+class RiskCommand(unittest.TestCase):
+    def risk(self, *options):
+        return run("risk", *options)
+
+    def test_published_false_accepts_and_rejects(self):
+        """As above, without a table; the same whatever the unit."""
+        for unit, one in (("bar", 1), ("kPa", 100)):
+            done = self.risk("--permissible", f"{2 * one} {unit}", "--u", "0.25 bar", "--process-sd", "1 bar", "--json")
+            self.assertEqual((done.returncode, done.stderr), (DONE, b""))
+            found = json.loads(done.stdout)
+            self.assertAlmostEqual(found["consumers_risk"], 0.0080060848, places=10)
+            self.assertAlmostEqual(found["producers_risk"], 0.014850884, places=9)
+
+    def test_the_share_of_a_process_that_does_not_conform(self):
+        """Normal about 10.5 with 0.4, limits 9 and 11 (about 10: a mean of 0.5 and limits of 1): 0.10574 does not
+        conform; about 10, 0.01242 (published in the tests of an open national laboratory's calculator)."""
+        for mean, wanted in (("0.5 bar", 0.10574), ("0 bar", 0.01242)):
+            found = json.loads(self.risk("--permissible", "1 bar", "--u", "0.001 bar", "--process-sd", "0.4 bar",
+                                         "--process-mean", mean, "--json").stdout)
+            self.assertAlmostEqual(1 - found["conforming"], wanted, places=5)
+
+    def test_an_acceptance_limit_and_the_report(self):
+        text = self.risk("--permissible", "1 bar", "--acceptance", "0.9 bar", "--u", "0.05 bar", "--process-sd",
+                         "0.5 bar").stdout.decode()
+        lines = [" ".join(line.split()) for line in text.splitlines()]
+        self.assertIn("Specific risk of a deviation measured at the acceptance limit 2.275 %", lines)
+        self.assertEqual(len(lines), 7)
+
+    def test_all_mistakes_at_once(self):
+        done = self.risk("--permissible", "1", "--u", "-1 bar", "--process-sd", "1 mm", "--acceptance", "0 bar")
+        self.assertEqual((done.returncode, done.stdout), (WRONG_USE, b""))
+        said = done.stderr.decode().splitlines()
+        self.assertEqual(len(said), 4)
+        for line, option in zip(said, ("--permissible:", "--acceptance:", "--u:", "--process-sd:"), strict=True):
+            self.assertIn(option, line)
 
 
 if __name__ == "__main__":

@@ -12,9 +12,12 @@ DONE, NO, WRONG_USE = 0, 1, 2
 HEADING = "series,direction,reference,reading"
 
 
+def run(*words):
+    return subprocess.run([str(PROGRAM), *map(str, words)], capture_output=True, timeout=60, check=False)
+
+
 def call(table, *options):
-    return subprocess.run([str(PROGRAM), "evaluate", str(table), *map(str, options)], capture_output=True, timeout=60,
-                          check=False)
+    return run("evaluate", table, *options)
 
 
 class Evaluated:

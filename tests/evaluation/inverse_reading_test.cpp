@@ -32,7 +32,7 @@ TEST(InverseReading, OfTheLineOfTheStandardsExample) {
     EXPECT_NEAR(found.u, 0.3220355601, 1e-9);
 }
 
-// NIST/SEMATECH e-Handbook, 4.6.1: a deflection of 1.239722 is a load of 1705106 (from memory; numpy: 1705105.57).
+// NIST/SEMATECH e-Handbook, 4.6.1.10: a deflection of 1.239722 is a load of 1705106 (numpy: 1705105.57).
 TEST(InverseReading, OfTheParabolaOfALoadCell) {
     const auto cell = load_cell();
     const auto fit = fit_polynomial(cell.load, cell.deflection, 2);

@@ -23,7 +23,7 @@ TEST(LackOfFit, AStraightLineThroughALoadCellThatBends) {
     EXPECT_NEAR(*test->p / 5.503717e-19, 1, 1e-5);
 }
 
-// The same, 4.6.1.8 (F from memory): a parabola fits, F = 0.8107 with 17 and 20 degrees of freedom.
+// The same, 4.6.1.9 (F from memory): a parabola fits, F = 0.8107 with 17 and 20 degrees of freedom.
 TEST(LackOfFit, AParabolaThroughIt) {
     const auto cell = load_cell();
     const auto fit = fit_polynomial(cell.load, cell.deflection, 2);

@@ -50,6 +50,7 @@ int run(int argc, char** argv) {
     cli::add_plan(app, exit_code);
     cli::add_evaluate(app, exit_code);
     cli::add_propagate(app, exit_code);
+    cli::add_risk(app, exit_code);
     cli::add_replay(app, exit_code);
     cli::add_verify(app, exit_code);
     cli::add_backup(app, exit_code);

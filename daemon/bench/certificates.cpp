@@ -74,24 +74,26 @@ void lacking_standards(const State& state, const Run& run, std::size_t channel, 
                                        date_of(run.ended_utc_us)));
 }
 
-std::string next_number(const State& state, Micros utc_us) {
-    const std::string& pattern = state.bench->records.numbering;
-    const std::string year = date_of(utc_us).substr(0, 4);
-    const auto filled = [&](std::size_t count) {
-        std::string number = pattern;
-        const auto replace = [&number](const std::string& what, const std::string& by) {
-            for (auto at = number.find(what); at != std::string::npos; at = number.find(what, at + by.size()))
-                number.replace(at, what.size(), by);
-        };
-        replace("{year}", year);
-        replace("{count}", fmt::format("{:04}", count));
-        return number;
-    };
-    // A count that is taken already is passed over: the pattern may have been another one before.
-    std::size_t count = 1;
-    while (certificate_numbered(state, filled(count)) != nullptr)
-        ++count;
-    return filled(count);
+/// The last of those that amend a certificate one after the other; itself where none does.
+const RecordedCertificate& latest_amendment(const State& state, const RecordedCertificate& certificate) {
+    const RecordedCertificate* latest = &certificate;
+    for (std::size_t i = 0; i < state.certificates.size(); ++i) {
+        const auto* newer = amendment_of(state, latest->draft.certificate);
+        if (newer == nullptr) break;
+        latest = newer;
+    }
+    return *latest;
+}
+
+/// Why a signed certificate is not drafted again.
+std::string amended(const State& state, const RecordedCertificate& certificate) {
+    const auto& latest = latest_amendment(state, certificate).draft.certificate;
+    if (latest == certificate.draft.certificate)
+        return fmt::format("certificate {} of {} is signed; amend it with a reason, so that the new one names it",
+                           latest, certificate.draft.instrument);
+    return fmt::format("certificate {} of {} is signed, and amended since; amend {} with a reason, so that the new one "
+                       "names it",
+                       certificate.draft.certificate, certificate.draft.instrument, latest);
 }
 
 std::optional<std::string> text_objection(const char* key, const std::optional<std::string>& text) {
@@ -163,6 +165,20 @@ const RecordedCertificate* certificate_numbered(const State& state, const std::s
     const auto found = std::find_if(state.certificates.begin(), state.certificates.end(),
                                     [&number](const auto& one) { return one.draft.certificate == number; });
     return found == state.certificates.end() ? nullptr : &*found;
+}
+
+const RecordedCertificate* amendment_of(const State& state, const std::string& number) {
+    const auto found = std::find_if(state.certificates.begin(), state.certificates.end(), [&number](const auto& one) {
+        return one.signature && one.draft.replaces == number;
+    });
+    return number.empty() || found == state.certificates.end() ? nullptr : &*found;
+}
+
+std::optional<std::string> objection_to_amendment(const State& state, const std::string& replaces) {
+    const auto* newer = amendment_of(state, replaces);
+    if (newer == nullptr) return std::nullopt;
+    return fmt::format("certificate {} was amended by {} already; amend {}", replaces, newer->draft.certificate,
+                       latest_amendment(state, *newer).draft.certificate);
 }
 
 std::vector<std::string> lacking_for_certificate(const State& state, const std::vector<std::string>& runs,
@@ -275,20 +291,28 @@ boost::system::result<CertificateDrafted, Refusal> next_draft(const State& state
         if (old->draft.instrument != request.instrument)
             return refused(fmt::format("certificate {} is of {}, not of {}", request.replaces, old->draft.instrument,
                                        request.instrument));
+        if (auto wrong = objection_to_amendment(state, request.replaces)) return refused(std::move(*wrong));
         if (request.amended_because.empty()) return malformed("an amendment says why; give the reason");
     }
     for (const auto& one : state.certificates) {
         if (one.draft.instrument != request.instrument || one.draft.runs != request.runs) continue;
-        if (one.signature && one.draft.replaces == request.replaces)
-            return refused(fmt::format("certificate {} of {} is signed; amend it with a reason, so that the new one "
-                                       "names it",
-                                       one.draft.certificate, request.instrument));
+        if (one.signature && one.draft.replaces == request.replaces) return refused(amended(state, one));
         if (one.signature || one.draft.replaces != request.replaces) continue;
+        // Signed in a journal that is lost: that document keeps the number, this one gets another.
+        if (request.outside.issued.contains(one.draft.certificate)) continue;
         draft.certificate = one.draft.certificate;
-        draft.edition = one.draft.edition + 1;
+        const auto outside = request.outside.editions.find(draft.certificate);
+        const std::int64_t seen = outside == request.outside.editions.end() ? 0 : outside->second;
+        draft.edition = std::max(one.draft.edition, seen) + 1;
         return draft;
     }
-    draft.certificate = next_number(state, draft.utc_us);
+    auto number = next_number(state, draft.utc_us, request.outside);
+    if (!number)
+        return refused(fmt::format("no number is left in {}: {} is the last; state another \"numbering\" in the bench "
+                                   "file",
+                                   numbering_series(state.bench->records, draft.utc_us),
+                                   number_in(numbering_series(state.bench->records, draft.utc_us), most_in_series)));
+    draft.certificate = std::move(*number);
     return draft;
 }
 
@@ -376,6 +400,7 @@ Decision record_signature(const State& state, const CertificateSigned& signature
         return refused(
             fmt::format("certificate {} was drafted again meanwhile; look at the new draft", signature.certificate));
     if (auto wrong = objection_to_signer(state, *draft, signature.by)) return refused(std::move(*wrong));
+    if (auto wrong = objection_to_amendment(state, draft->draft.replaces)) return refused(std::move(*wrong));
     const auto lacking = lacking_for_certificate(state, draft->draft.runs, draft->draft.instrument);
     if (!lacking.empty()) return refused(lacking.front());
     return std::vector<Fact>{signature};

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "daemon/bench/commands.hpp"
+#include "daemon/bench/numbering.hpp"
 #include "daemon/bench/state.hpp"
 
 #include <optional>
@@ -43,6 +44,12 @@ std::vector<std::string> validity_warnings(const Run& run);
 const Run* run_named(const State& state, const std::string& id);
 const RecordedCertificate* certificate_numbered(const State& state, const std::string& number);
 
+/// The signed certificate that amends this one; nullptr where none does. Only one ever does.
+const RecordedCertificate* amendment_of(const State& state, const std::string& number);
+/// Why a certificate that amends `replaces` can be neither drafted nor signed: another one amends it already. Names the
+/// one to amend.
+std::optional<std::string> objection_to_amendment(const State& state, const std::string& replaces);
+
 /// Why nobody may issue a certificate of these runs yet, each a sentence that says what would do. Empty: it may be
 /// signed.
 std::vector<std::string> lacking_for_certificate(const State& state, const std::vector<std::string>& runs,
@@ -63,6 +70,7 @@ struct DraftRequest {
     std::string language = "en";
     std::string replaces;
     std::string amended_because;
+    NumbersOutside outside{};
 };
 /// The draft with its number and edition, or why there can be none. A draft of the same runs, instrument and amendment
 /// that nobody signed yet is drafted again under its number.

@@ -104,7 +104,8 @@ int serve(const Options& options, const bench::BenchFile& bench) {
                                                  options.journal, std::move(sinks), *key);
     if (const auto wrong = decider->start(*first)) return refuse(*wrong);
 
-    gateway::CertificateOffice office(io, *decider, {options.records, *key, log});
+    gateway::CertificateOffice office(io, *decider,
+                                      {options.records, journal::memory_path(options.key), options.journal, *key, log});
     office.take_up();
     gateway::GatewayDoor door;
     door.ask = [&io, &decider, &office](nlohmann::json request, std::function<void(nlohmann::json)> reply) {

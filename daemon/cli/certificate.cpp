@@ -132,9 +132,13 @@ void list_certificates(const ServiceCall& call, bool as_json, int& exit_code) {
     const Json* all = part_of(*reply, "certificates", exit_code);
     if (all == nullptr) return;
     if (as_json) return print_json(*all);
+    const auto findings = reply->find("findings");
+    if (findings != reply->end() && findings->is_array())
+        for (const Json& one : *findings)
+            if (one.is_object()) fmt::print("{}\n", printable(text_in(one, "words")));
     if (!all->is_array() || all->empty()) return fmt::print("No certificate yet.\n");
     Table table;
-    for (const char* column : {"certificate", "state", "instrument", "run", "signed by", "lacks"})
+    for (const char* column : {"certificate", "state", "instrument", "run", "signed by", "superseded by", "lacks"})
         table.add_column(column);
     for (const Json& one : *all) {
         if (!one.is_object()) continue;
@@ -143,7 +147,8 @@ void list_certificates(const ServiceCall& call, bool as_json, int& exit_code) {
         for (const auto& run : texts_in(one, "runs"))
             runs += (runs.empty() ? "" : ", ") + run;
         table.add_row({text_in(one, "certificate"), text_in(one, "state"), text_in(one, "instrument"), runs,
-                       text_in(one, "signed_by"), lacking == 0 ? "" : fmt::format("{}", lacking)});
+                       text_in(one, "signed_by"), text_in(one, "superseded_by"),
+                       lacking == 0 ? "" : fmt::format("{}", lacking)});
     }
     for (const std::string& line : table.lines(print_columns))
         fmt::print("{}\n", printable(line));
@@ -157,6 +162,7 @@ void sign_certificate(const ServiceCall& call, const std::string& number, const 
     if (!reply) return;
     if (as_json) return print_json(*reply);
     fmt::print("{} is signed; its documents are in {}\n", printable(number), printable(text_in(*reply, "folder")));
+    if (const auto trouble = text_in(*reply, "trouble"); !trouble.empty()) fmt::print("  {}\n", printable(trouble));
     fmt::print("  SHA-256 of the PDF  {}\n", printable(text_in(*reply, "pdf_sha256")));
     fmt::print("  SHA-256 of the XML  {}\n", printable(text_in(*reply, "xml_sha256")));
 }

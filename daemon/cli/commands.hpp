@@ -30,6 +30,7 @@ void add_risk(CLI::App& app, int& exit_code);
 void add_replay(CLI::App& app, int& exit_code);
 void add_verify(CLI::App& app, int& exit_code);
 void add_backup(CLI::App& app, int& exit_code);
+void add_restore(CLI::App& app, int& exit_code);
 void add_export(CLI::App& app, int& exit_code);
 void add_users(CLI::App& app, int& exit_code);
 

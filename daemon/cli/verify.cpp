@@ -25,6 +25,7 @@ struct VerifyWords {
     std::vector<std::string> digests;
     std::string against;
     std::string journal;
+    std::string records;
     std::optional<std::string> printed;
     std::optional<std::string> code;
     bool pages = false;
@@ -65,16 +66,23 @@ void verify_journal(const VerifyWords& words, int& exit_code) {
                                  exit_code);
         anchors.printed.push_back(*printed);
     }
+    auto beside = documents_beside(words.records.empty() ? words.file + ".records" : words.records, anchors.keys);
+    for (auto& anchor : beside.anchors())
+        anchors.printed.push_back(std::move(anchor));
     const auto told =
         journal::verify(words.file, anchors, words.pages ? journal::Pages::every_one : journal::Pages::as_far_as_read);
     if (!told) return refuse_verify(told.error().message, exit_code);
+    if (beside.any())
+        if (const auto held = compare_with_journal(beside, words.file, told->head.last);
+            !held && told->content_is_as_stored())
+            return refuse_verify(held.error().message, exit_code);
     std::optional<journal::Comparison> comparison;
     if (!words.against.empty()) {
         const auto compared = journal::compare(words.file, words.against);
         if (!compared) return refuse_verify(compared.error().message, exit_code);
         comparison = *compared;
     }
-    const VerifyReport report{words.file, words.against, anchors, *told, comparison};
+    const VerifyReport report{words.file, words.against, anchors, *told, comparison, std::move(beside)};
     fmt::print("{}", words.as_json ? report_json(report) : report_text(report));
     if (!is_as_written(report)) exit_code = code(Exit::answer_is_no);
 }
@@ -91,6 +99,8 @@ void add_verify(CLI::App& app, int& exit_code) {
     command->add_option("--digest", words->digests,
                         "NUMBER:HEX, a digest that was printed on a certificate; may be given again");
     command->add_option("--against", words->against, "Another journal, to compare what the two hold");
+    command->add_option("--records", words->records,
+                        "Folder of the certificates that rest on the journal; FILE.records");
     command->add_option("--journal", words->journal, "Journal in which the certificate should be on record");
     command->add_option("--printed", words->printed, "SHA-256 of the digital certificate, as it is printed");
     command->add_option("--code", words->code, "What a camera read from the code on the certificate");

@@ -1,14 +1,14 @@
 #include "daemon/cli/verify_certificate.hpp"
 
-#include "daemon/bench/event.hpp"
 #include "daemon/cli/columns.hpp"
 #include "daemon/cli/exit_code.hpp"
-#include "daemon/journal/journal.hpp"
+#include "daemon/cli/verify_documents.hpp"
 #include "daemon/records/print/attached.hpp"
 #include "daemon/seal/key.hpp"
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
@@ -17,19 +17,6 @@
 namespace stillmark::cli {
 
 namespace {
-
-constexpr std::uintmax_t largest_document = 64U << 20U;
-
-std::optional<std::string> whole_document(const std::string& path) {
-    std::error_code error;
-    const auto size = std::filesystem::file_size(path, error);
-    if (error || size > largest_document) return std::nullopt;
-    std::ifstream in(path, std::ios::binary);
-    std::ostringstream text;
-    text << in.rdbuf();
-    if (!in) return std::nullopt;
-    return std::move(text).str();
-}
 
 /// Tells what was found, one line each, and keeps whether all of it holds.
 class Findings {
@@ -101,32 +88,42 @@ void check_code(const std::vector<seal::PublicKey>& keys, const std::string& tex
 
 /// Whether the journal tells of a signature over exactly this document.
 void check_record(const std::string& journal_path, const std::string& sha256, Findings& findings, int& exit_code) {
-    auto reader = journal::JournalReader::open(journal_path);
-    std::optional<bench::CertificateSigned> found;
-    std::string trouble = reader ? "" : reader.error().message;
-    if (reader) {
-        const auto walked = (*reader)->events([&](const journal::EventRecord& record) {
-            if (record.body.find("CertificateSigned") == std::string::npos) return true;
-            std::string why;
-            const auto fact = bench::fact_from_text(record.body, why);
-            const auto* signature = fact ? std::get_if<bench::CertificateSigned>(&*fact) : nullptr;
-            if (signature != nullptr && (signature->pdf_sha256 == sha256 || signature->xml_sha256 == sha256))
-                found = *signature;
-            return true;
-        });
-        if (!walked) trouble = walked.error().message;
-    }
-    if (!trouble.empty()) {
-        fmt::print(stderr, "stillmark: {}\n", printable(trouble));
+    const auto issued = issued_in(journal_path);
+    if (!issued) {
+        fmt::print(stderr, "stillmark: {}\n", printable(issued.error().message));
         exit_code = code(Exit::wrong_use);
         return;
     }
-    findings.say(found.has_value(),
-                 found ? fmt::format("it is on record as certificate {}, signed by {}", found->certificate, found->by)
-                       : "the journal knows no certificate with these bytes");
-    if (found)
+    const auto found = std::ranges::find_if(issued->signatures, [&sha256](const auto& one) {
+        return one.second.pdf_sha256 == sha256 || one.second.xml_sha256 == sha256;
+    });
+    const bool is_there = found != issued->signatures.end();
+    findings.say(is_there, is_there ? fmt::format("it is on record as certificate {}, signed by {}", found->first,
+                                                  found->second.by)
+                                    : "the journal knows no certificate with these bytes");
+    if (is_there)
         fmt::print("      its anchor in the journal: stillmark verify {} --digest {}:{}\n", printable(journal_path),
-                   found->journal_number, found->journal_digest);
+                   found->second.journal_number, found->second.journal_digest);
+}
+
+/// The certificate that amends this one, by the journal that was given or that the folder belongs to, or by the
+/// documents in that folder.
+std::optional<std::string> amendment_known(const CertificateToVerify& what, const std::string& xml,
+                                           const std::vector<seal::PublicKey>& keys) {
+    const auto said = records::statement_of(xml);
+    if (!said) return std::nullopt;
+    std::error_code error;
+    const auto folder = std::filesystem::absolute(what.file, error).parent_path();
+    const auto records = folder.parent_path();
+    const bool is_in_records = records::folder_named(records.string(), folder.filename().string()).has_documents;
+    std::string journal = what.journal;
+    if (journal.empty() && is_in_records && records.extension() == ".records")
+        journal = std::filesystem::path(records).replace_extension().string();
+    if (const auto issued = issued_in(journal)) {
+        const auto newer = issued->amended_by.find(said->number);
+        if (newer != issued->amended_by.end()) return newer->second;
+    }
+    return is_in_records ? amended_beside(records.string(), said->number, keys) : std::nullopt;
 }
 
 } // namespace
@@ -153,9 +150,9 @@ void verify_certificate(const CertificateToVerify& what, int& exit_code) {
         fmt::print(stderr, "stillmark: {}\n", printable(words));
         exit_code = code(Exit::wrong_use);
     };
-    const auto document = whole_document(what.file);
+    const auto document = records::document_at(what.file);
     if (!document) return refuse(fmt::format("{}: cannot be read; check the path and the permissions", what.file));
-    const auto signature = whole_document(what.file + ".sig");
+    const auto signature = records::document_at(what.file + ".sig");
     if (!signature)
         return refuse(
             fmt::format("{0}.sig: is not there; a signed certificate has its signature beside it (a draft has "
@@ -163,14 +160,15 @@ void verify_certificate(const CertificateToVerify& what, int& exit_code) {
                         what.file));
     Findings findings;
     check_signature(*keys, *document, *signature, std::filesystem::path(what.file).filename().string(), findings);
-    std::string xml_sha256 = seal::hex(seal::sha256(*document));
+    std::string xml = *document;
     if (document->starts_with("%PDF-")) {
         const auto attached = records::attached_to(*document);
         findings.say(attached.has_value(), attached
                                                ? fmt::format("it carries the digital certificate {}", attached->name)
                                                : attached.error().message);
-        xml_sha256 = attached ? seal::hex(seal::sha256(attached->bytes)) : "";
+        xml = attached ? attached->bytes : "";
     }
+    const std::string xml_sha256 = xml.empty() ? "" : seal::hex(seal::sha256(xml));
     fmt::print("      SHA-256 of the digital certificate: {}\n", xml_sha256);
     if (what.printed) {
         const auto printed = seal::digest_from_hex(*what.printed);
@@ -179,6 +177,8 @@ void verify_certificate(const CertificateToVerify& what, int& exit_code) {
     }
     if (what.code) check_code(*keys, *what.code, xml_sha256, findings);
     if (!what.journal.empty()) check_record(what.journal, seal::hex(seal::sha256(*document)), findings, exit_code);
+    if (const auto newer = amendment_known(what, xml, *keys))
+        fmt::print("note  superseded by {}: that certificate amends this one\n", printable(*newer));
     if (!findings.all_hold()) exit_code = code(Exit::answer_is_no);
 }
 

@@ -7,6 +7,7 @@
 #include <fmt/ranges.h>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <chrono>
 #include <iterator>
 
@@ -38,14 +39,21 @@ std::vector<std::string> unproved(const VerifyReport& report) {
     else if (told.signed_up_to < told.head.last)
         words.push_back(fmt::format("numbers {} to {} are not signed: they were written after the last checkpoint",
                                     told.signed_up_to + 1, told.head.last));
-    if (report.anchors.keys.empty() && report.anchors.printed.empty())
+    const bool has_printed =
+        std::ranges::any_of(report.anchors.printed, [](const auto& printed) { return printed.certificate.empty(); });
+    if (report.anchors.keys.empty() && !has_printed)
         words.emplace_back("who can write the file can also make a whole new one: give the service's public key "
                            "(--key), or a digest that was printed (--digest), from elsewhere");
+    if (!report.beside.without_folder.empty())
+        words.push_back(fmt::format("the documents of {} are not beside the journal: {}",
+                                    many(report.beside.without_folder.size(), "signed certificate"),
+                                    fmt::join(report.beside.without_folder, ", ")));
     return words;
 }
 
-std::string_view verdict(const journal::Verification& told) {
-    if (!told.content_is_as_stored()) return "NOT what was written";
+std::string_view verdict(const VerifyReport& report) {
+    const auto& told = report.told;
+    if (!told.content_is_as_stored() || !report.beside.findings.empty()) return "NOT what was written";
     return told.pages.empty() ? "content identical to what was written"
                               : "content identical to what was written, but the file is damaged";
 }
@@ -83,16 +91,18 @@ const char* outcome_word(Compared outcome) {
 bool is_as_written(const VerifyReport& report) {
     const bool lacks = report.comparison && report.comparison->outcome != Compared::identical &&
                        report.comparison->outcome != Compared::other_is_beginning;
-    return report.told.content_is_as_stored() && report.told.pages.empty() && !lacks;
+    return report.told.content_is_as_stored() && report.told.pages.empty() && report.beside.findings.empty() && !lacks;
 }
 
 std::string report_text(const VerifyReport& report) {
     const auto& told = report.told;
-    std::string text = fmt::format("{}: {}\n", report.file, verdict(told));
+    std::string text = fmt::format("{}: {}\n", report.file, verdict(report));
     const auto line = [&text](const std::string& words) { text += "  " + printable(words) + "\n"; };
     for (const auto& finding : told.findings)
         line(finding);
     if (told.found > told.findings.size()) line(fmt::format("and {} more", told.found - told.findings.size()));
+    for (const auto& finding : report.beside.findings)
+        line(finding);
     for (const auto& words : told.pages)
         line(fmt::format("the file, not its contents: {}; go on with an undamaged copy", words));
     if (told.links > 0) {
@@ -107,7 +117,9 @@ std::string report_text(const VerifyReport& report) {
                          utc_of(told.signed_utc_us), fmt::join(told.signed_by, ", ")));
     if (told.content_is_as_stored()) {
         for (const auto& printed : report.anchors.printed)
-            line(fmt::format("the digest printed for number {} is its own", printed.number));
+            line(printed.certificate.empty()
+                     ? fmt::format("the digest printed for number {} is its own", printed.number)
+                     : fmt::format("certificate {} rests on number {} of it", printed.certificate, printed.number));
         for (const auto& words : unproved(report))
             line("not proved: " + words);
     }
@@ -137,6 +149,15 @@ std::string report_json(const VerifyReport& report) {
                            {"chained_after", told.chained_after},
                            {"not_proved", unproved(report)}};
     if (!told.signed_by.empty()) json["signed_utc"] = utc_of(told.signed_utc_us);
+    nlohmann::json certificates = nlohmann::json::array();
+    for (const auto& one : report.beside.documents)
+        certificates.push_back({{"certificate", one.said.number},
+                                {"folder", one.path},
+                                {"number", one.said.journal_number},
+                                {"digest", one.said.journal_digest}});
+    json["documents"] = {{"certificates", std::move(certificates)},
+                         {"findings", report.beside.findings},
+                         {"not_there", report.beside.without_folder}};
     if (report.comparison)
         json["against"] = {{"file", report.other},
                            {"outcome", outcome_word(report.comparison->outcome)},

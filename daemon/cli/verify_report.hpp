@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/cli/verify_documents.hpp"
 #include "daemon/journal/compare.hpp"
 #include "daemon/journal/verify.hpp"
 
@@ -15,6 +16,7 @@ struct VerifyReport {
     journal::Anchors anchors;
     journal::Verification told;
     std::optional<journal::Comparison> comparison;
+    DocumentsBeside beside{};
 };
 
 /// Everything that was asked is answered with yes.

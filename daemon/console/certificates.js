@@ -9,7 +9,8 @@ const STATED = [
   ["condition", "Condition when received"], ["worked_by", "Who worked the balance"]
 ];
 
-export function certificateParts(run, certificates, mayPress, send) {
+/// `findings`: what the folder of the certificates and the journal do not agree about.
+export function certificateParts(run, {certificates = [], findings = []}, mayPress, send) {
   const rows = run.instruments.map(({name}) => {
     const one = certificates.find((other) => other.instrument === name && other.runs.includes(run.id));
     const draft = (more, said) => send("draft", {runs: one?.runs ?? [run.id], instrument: name, ...more}, said);
@@ -19,6 +20,8 @@ export function certificateParts(run, certificates, mayPress, send) {
       cells: [
         name, number ?? "none",
         make("div", {text: one ? isDraft ? "draft" : `signed by ${one.signed_by}` : ""},
+          one?.superseded_by && make("p", {text: `superseded by ${one.superseded_by}`}),
+          one?.replaces && make("p", {text: `${isDraft ? "amends" : "supersedes"} ${one.replaces}`}),
           make("ul", {}, (one?.lacking ?? []).map((text) => make("li", {text})))),
         buttons((one?.documents ??
           []).map((file) => linkBeside(`/api/certificates/${number}/${file}`, file.slice(number.length + 1)))),
@@ -26,7 +29,7 @@ export function certificateParts(run, certificates, mayPress, send) {
             button(one ? "Draft again" : "Draft",
               () => draft(
                 one?.replaces ? {replaces: one.replaces, reason: one.amended_because} : {}, `${name} is drafted`)),
-          mayPress && one && !isDraft &&
+          mayPress && one && !isDraft && !one.superseded_by &&
             button("Amend",
               async () => {
                 const reason = await askReason(`Amend ${number}`, "A new certificate names this one.", "Draft it");
@@ -51,7 +54,9 @@ export function certificateParts(run, certificates, mayPress, send) {
     };
   });
   return [
-    make("h2", {text: "Certificates"}), buttons(button("State customer and order", () => particulars(run, send))),
+    make("h2", {text: "Certificates"}),
+    findings.length > 0 && make("ul", {}, findings.map(({words}) => make("li", {text: words}))),
+    buttons(button("State customer and order", () => particulars(run, send))),
     table("Certificates of this run", ["Instrument", "Number", "State", "Documents", "Next"], rows)
   ];
 }

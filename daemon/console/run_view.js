@@ -67,7 +67,7 @@ export class RunView {
       const {results} = await get(`/api/runs/${encodeURIComponent(id)}`);
       if (this.id !== id) return;
       this.results = results;
-      this.certificates = results.run.state === "running" ? null : (await get("/api/certificates")).certificates ?? [];
+      this.certificates = results.run.state === "running" ? null : await get("/api/certificates");
       page.bench.units.learn(results.run.instruments ?? []);
       this.draw();
     } catch (trouble) {

@@ -30,6 +30,9 @@ namespace fs = std::filesystem;
 constexpr int most_waiting = 8;
 constexpr int niceness = 15; // the threads that read the wire come first
 
+constexpr const char* list_command = "certificate_list";
+constexpr const char* busy_words = "the service is busy with other certificates; ask again in a moment";
+
 using Reply = std::function<void(json)>;
 
 json refusal(const json& id, const std::string& why) {
@@ -47,56 +50,15 @@ json outcome_json(const json& id, const decider::Outcome& outcome) {
     return outcome.kind == Kind::malformed ? malformed(id, outcome.why) : not_recorded(id, outcome.why);
 }
 
+/// Why the documents of a draft could not be made; empty where they are in their folder.
+std::string write_draft(Certificate& said, const std::string& folder) {
+    const auto documents = records::documents_of(said, nullptr);
+    if (!documents) return documents.error().message;
+    const auto written = records::write_folder(folder, *documents);
+    return written ? "" : written.error().message;
+}
+
 } // namespace
-
-std::string folder_of(const bench::RecordedCertificate& certificate) {
-    const auto& draft = certificate.draft;
-    return certificate.signature ? draft.certificate : fmt::format("{}-draft-{}", draft.certificate, draft.edition);
-}
-
-std::vector<std::string> document_names(const bench::RecordedCertificate& certificate) {
-    const std::string& number = certificate.draft.certificate;
-    std::vector<std::string> names;
-    for (const char* end : {".pdf", ".xml", ".json", ".csv", "-points.csv"})
-        names.push_back(number + end);
-    if (certificate.signature)
-        for (const char* end : {".pdf.sig", ".xml.sig"})
-            names.push_back(number + end);
-    return names;
-}
-
-json certificate_list(const bench::State& state) {
-    json list = json::array();
-    for (auto one = state.certificates.rbegin(); one != state.certificates.rend(); ++one) {
-        const auto& draft = one->draft;
-        const auto& signature = one->signature;
-        json expired = json::array();
-        if (!signature)
-            for (const auto& [run, standard] : bench::expired_and_not_allowed(state, draft.runs))
-                expired.push_back({{"run", run}, {"certificate", standard}});
-        const auto text = [](const std::string& words) { return words.empty() ? json(nullptr) : json(words); };
-        list.push_back(
-            {{"certificate", draft.certificate},
-             {"edition", draft.edition},
-             {"runs", draft.runs},
-             {"instrument", draft.instrument},
-             {"language", draft.language},
-             {"replaces", text(draft.replaces)},
-             {"amended_because", text(draft.amended_because)},
-             {"state", signature ? "signed" : "draft"},
-             {"drafted_by", text(draft.by)},
-             {"drafted_utc_us", draft.utc_us},
-             {"signed_by", signature ? json(signature->by) : json(nullptr)},
-             {"signed_utc_us", signature ? json(signature->utc_us) : json(nullptr)},
-             {"pdf_sha256", signature ? json(signature->pdf_sha256) : json(nullptr)},
-             {"xml_sha256", signature ? json(signature->xml_sha256) : json(nullptr)},
-             {"lacking",
-              signature ? json::array() : json(bench::lacking_for_certificate(state, draft.runs, draft.instrument))},
-             {"expired", std::move(expired)},
-             {"documents", document_names(*one)}});
-    }
-    return list;
-}
 
 /// The office's inside; work that is on its way holds on to it.
 struct CertificateOffice::Desk : std::enable_shared_from_this<Desk> {
@@ -110,8 +72,14 @@ struct CertificateOffice::Desk : std::enable_shared_from_this<Desk> {
     void make_signed(bench::CertificateSigned signature, Certificate certificate, const json& id, const Reply& reply);
     void run(const json& id, const Reply& reply, std::function<std::function<void()>()> work);
     void anchor(records::Proof& proof) const;
-    void drop_edition_before(const bench::CertificateDrafted& draft);
-    void put_in_place(const std::string& number, std::function<void()> then);
+    void drop_edition(const bench::CertificateDrafted& draft, std::int64_t edition);
+    void look(std::set<std::string> compare, bool compare_all, std::function<void()> then);
+    void take_findings(RecordsLook seen);
+    void put_in_place(const bench::CertificateSigned& fact, json said_back, const Reply& reply);
+    std::string objection_to_place(const std::string& number, const std::string& folder) const;
+    json list(const json& id);
+    std::optional<std::string> trouble_of(const std::string& number) const;
+    journal::HighestNumbers numbers_of(const bench::CertificateDrafted& draft) const;
     std::string path(const std::string& name) const { return (fs::path(options.folder) / name).string(); }
     std::string waiting_path(const std::string& number) const { return path(number + ".unrecorded"); }
 
@@ -119,15 +87,16 @@ struct CertificateOffice::Desk : std::enable_shared_from_this<Desk> {
     decider::Decider& decider;
     OfficeOptions options;
     std::set<std::string> busy; ///< certificates that documents are being made of
+    RecordsLook seen;           ///< the latest look at the folder
     int waiting = 0;
+    int looking = 0;
     bool closed = false;
     boost::asio::thread_pool pool{1};
 };
 
 /// Work on the office's thread; what it gives is done on the deciding thread afterwards.
 void CertificateOffice::Desk::run(const json& id, const Reply& reply, std::function<std::function<void()>()> work) {
-    if (waiting >= most_waiting)
-        return reply(refusal(id, "the office is busy with other certificates; ask again in a moment"));
+    if (waiting >= most_waiting) return reply(refusal(id, busy_words));
     ++waiting;
     boost::asio::post(pool, [self = shared_from_this(), work = std::move(work)] {
         (void)::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), niceness);
@@ -140,25 +109,80 @@ void CertificateOffice::Desk::run(const json& id, const Reply& reply, std::funct
 }
 
 /// An earlier edition is of no use any more; that it was there stands in the journal.
-void CertificateOffice::Desk::drop_edition_before(const bench::CertificateDrafted& draft) {
+void CertificateOffice::Desk::drop_edition(const bench::CertificateDrafted& draft, std::int64_t edition) {
     auto before = draft;
-    --before.edition;
+    before.edition = edition;
     boost::asio::post(pool, [folder = path(folder_of({before, {}}))] {
         std::error_code ignored;
         fs::remove_all(folder, ignored);
     });
 }
 
-/// The signature is on record: its documents get the certificate's name.
-void CertificateOffice::Desk::put_in_place(const std::string& number, std::function<void()> then) {
-    boost::asio::post(pool, [self = shared_from_this(), number, then = std::move(then)] {
-        std::error_code ignored;
-        if (!fs::exists(self->path(number), ignored) && fs::exists(self->waiting_path(number), ignored)) {
-            const auto put = records::rename_folder(self->waiting_path(number), self->path(number));
-            if (!put && self->options.tell) self->options.tell(true, put.error().message);
-        }
-        boost::asio::post(self->deciding, then);
+/// Looks at the folder on the office's thread, which also completes what was left half done there; `then` on the
+/// deciding thread.
+void CertificateOffice::Desk::look(std::set<std::string> compare, bool compare_all, std::function<void()> then) {
+    const auto& state = decider.state();
+    RecordsLookRequest request{options.folder, options.memory, options.journal,   state.certificates, {}, 0,
+                               busy,           compare_all,    std::move(compare)};
+    if (state.bench) request.settings = state.bench->records;
+    request.utc_us = decider.now_us() + state.utc_offset_us;
+    // What was found once is looked at again, so that it is gone once it is mended.
+    for (const auto& one : seen.findings)
+        request.compare.insert(one.certificate);
+    ++looking;
+    boost::asio::post(pool, [self = shared_from_this(), request = std::move(request), then = std::move(then)] {
+        (void)::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), niceness);
+        auto found = look_at_records(request);
+        boost::asio::post(self->deciding, [self, found = std::move(found), then] {
+            --self->looking;
+            self->take_findings(found);
+            if (!self->closed && then) then();
+        });
     });
+}
+
+void CertificateOffice::Desk::take_findings(RecordsLook found) {
+    if (options.tell) {
+        for (const auto& words : found.done)
+            options.tell(false, words);
+        for (const auto& one : found.findings)
+            if (std::ranges::find(seen.findings, one) == seen.findings.end()) options.tell(true, words_of(one));
+    }
+    seen = std::move(found);
+}
+
+/// What keeps the documents of a signed certificate from their place.
+std::optional<std::string> CertificateOffice::Desk::trouble_of(const std::string& number) const {
+    for (const auto& one : seen.findings)
+        if (one.certificate == number) return words_of(one);
+    return std::nullopt;
+}
+
+/// A draft's number, as the memory file keeps it.
+journal::HighestNumbers CertificateOffice::Desk::numbers_of(const bench::CertificateDrafted& draft) const {
+    const auto& settings = decider.state().bench->records;
+    return highest_numbers({{draft, {}}}, settings, draft.utc_us, {});
+}
+
+/// Why documents cannot be put there, which are never put in the place of others; empty: they can.
+std::string CertificateOffice::Desk::objection_to_place(const std::string& number, const std::string& folder) const {
+    std::error_code error;
+    for (const auto& place : {folder, path(number)})
+        if (fs::exists(place, error))
+            return fmt::format("{}: is there already, with other documents than these of certificate {}. Nothing was "
+                               "made or signed, and what is there stays; draft the certificate anew, it gets a number "
+                               "or an edition of its own",
+                               place, number);
+    return {};
+}
+
+json CertificateOffice::Desk::list(const json& id) {
+    json said{{"id", id},
+              {"ok", true},
+              {"certificates", certificate_list(decider.state())},
+              {"findings", findings_list(seen.findings)}};
+    if (!seen.findings.empty() && looking == 0) look({}, false, {});
+    return said;
 }
 
 void CertificateOffice::Desk::anchor(records::Proof& proof) const {
@@ -177,6 +201,7 @@ void CertificateOffice::Desk::draft(const json& request, const Reply& reply) {
     wanted.language = keys.text_or("language", "en");
     wanted.replaces = keys.text_or("replaces", "");
     wanted.amended_because = keys.text_or("reason", "");
+    wanted.outside = seen.outside;
     const bench::Press press{decider.now_us(), decider.now_us(), keys.text_or("by", ""),
                              keys.yes_or("logged_in", false)};
     if (!keys.wrong().empty()) return reply(malformed(id, keys.wrong()));
@@ -195,38 +220,44 @@ void CertificateOffice::Desk::draft(const json& request, const Reply& reply) {
 void CertificateOffice::Desk::make_draft(const bench::CertificateDrafted& drafted, Certificate certificate,
                                          const json& id, const Reply& reply) {
     busy.insert(drafted.certificate);
-    run(id, reply, [self = shared_from_this(), drafted, certificate, id, reply]() -> std::function<void()> {
-        auto fact = drafted;
-        auto said = certificate;
-        fact.content_sha256 = records::content_digest(said);
-        const auto documents = records::documents_of(said, nullptr);
-        std::string trouble = documents ? "" : documents.error().message;
-        const std::string folder = self->path(folder_of({fact, {}}));
-        if (documents)
-            if (const auto written = records::write_folder(folder, *documents); !written)
-                trouble = written.error().message;
-        return [self, fact, trouble, folder, id, reply, lacking = said.lacking] {
-            if (!trouble.empty()) {
-                self->busy.erase(fact.certificate);
-                return reply(refusal(id, trouble));
-            }
-            self->decider.request(
-                [fact](const bench::State& state, Micros) { return bench::record_draft(state, fact); },
-                [self, fact, folder, id, reply, lacking](const decider::Outcome& outcome) {
+    const auto* before = bench::certificate_numbered(decider.state(), drafted.certificate);
+    const std::int64_t edition_before = before == nullptr ? 0 : before->draft.edition;
+    const auto numbers = numbers_of(drafted);
+    run(id, reply,
+        [self = shared_from_this(), drafted, certificate, numbers, edition_before, id,
+         reply]() -> std::function<void()> {
+            auto fact = drafted;
+            auto said = certificate;
+            fact.content_sha256 = records::content_digest(said);
+            const std::string folder = self->path(folder_of({fact, {}}));
+            std::string trouble = self->objection_to_place(fact.certificate, folder);
+            if (trouble.empty()) trouble = write_draft(said, folder);
+            // Remembered before it is on record: a number that nobody got is lost, none is given again.
+            if (trouble.empty())
+                if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
+                    trouble = kept.error().message;
+            return [self, fact, trouble, folder, edition_before, id, reply, lacking = said.lacking] {
+                if (!trouble.empty()) {
                     self->busy.erase(fact.certificate);
-                    json said_back = outcome_json(id, outcome);
-                    if (said_back["ok"] == true) {
-                        said_back["certificate"] = fact.certificate;
-                        said_back["edition"] = fact.edition;
-                        said_back["folder"] = folder;
-                        said_back["documents"] = document_names({fact, {}});
-                        said_back["lacking"] = lacking;
-                        if (fact.edition > 1) self->drop_edition_before(fact);
-                    }
-                    reply(std::move(said_back));
-                });
-        };
-    });
+                    return reply(refusal(id, trouble));
+                }
+                self->decider.request(
+                    [fact](const bench::State& state, Micros) { return bench::record_draft(state, fact); },
+                    [self, fact, folder, edition_before, id, reply, lacking](const decider::Outcome& outcome) {
+                        self->busy.erase(fact.certificate);
+                        json said_back = outcome_json(id, outcome);
+                        if (said_back["ok"] == true) {
+                            said_back["certificate"] = fact.certificate;
+                            said_back["edition"] = fact.edition;
+                            said_back["folder"] = folder;
+                            said_back["documents"] = document_names({fact, {}});
+                            said_back["lacking"] = lacking;
+                            if (edition_before > 0) self->drop_edition(fact, edition_before);
+                        }
+                        reply(std::move(said_back));
+                    });
+            };
+        });
 }
 
 void CertificateOffice::Desk::sign(const json& request, const Reply& reply) {
@@ -247,6 +278,8 @@ void CertificateOffice::Desk::sign(const json& request, const Reply& reply) {
     if (!options.key) return reply(refusal(id, "the service has no key to sign with; start it with --key FILE"));
     if (const auto wrong = bench::objection_to_signer(state, *recorded, signature.by))
         return reply(refusal(id, *wrong));
+    if (const auto wrong = bench::objection_to_amendment(state, recorded->draft.replaces))
+        return reply(refusal(id, *wrong));
     auto certificate = records::certificate_of(state, recorded->draft);
     if (!certificate) return reply(refusal(id, certificate.error().message));
     if (!certificate->lacking.empty())
@@ -266,10 +299,12 @@ void CertificateOffice::Desk::sign(const json& request, const Reply& reply) {
 void CertificateOffice::Desk::make_signed(bench::CertificateSigned signature, Certificate certificate, const json& id,
                                           const Reply& reply) {
     busy.insert(signature.certificate);
-    const std::string drafted_content =
-        bench::certificate_numbered(decider.state(), signature.certificate)->draft.content_sha256;
+    const auto& draft = bench::certificate_numbered(decider.state(), signature.certificate)->draft;
+    const std::string drafted_content = draft.content_sha256;
+    const auto numbers = numbers_of(draft);
     run(id, reply,
-        [self = shared_from_this(), signature, certificate, drafted_content, id, reply]() -> std::function<void()> {
+        [self = shared_from_this(), signature, certificate, drafted_content, numbers, id,
+         reply]() -> std::function<void()> {
             auto fact = signature;
             auto said = certificate;
             const auto give_up = [self, fact, id, reply](const std::string& why) {
@@ -278,6 +313,9 @@ void CertificateOffice::Desk::make_signed(bench::CertificateSigned signature, Ce
                     reply(refusal(id, why));
                 };
             };
+            if (const auto wrong = self->objection_to_place(fact.certificate, self->path(fact.certificate));
+                !wrong.empty())
+                return give_up(wrong);
             if (records::content_digest(said) != drafted_content)
                 return give_up(
                     fmt::format("what certificate {} says has changed since it was drafted; draft it again and "
@@ -289,6 +327,8 @@ void CertificateOffice::Desk::make_signed(bench::CertificateSigned signature, Ce
             const auto& number = fact.certificate;
             fact.pdf_sha256 = seal::hex(seal::sha256(documents->at(number + ".pdf")));
             fact.xml_sha256 = seal::hex(seal::sha256(documents->at(number + ".xml")));
+            if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
+                return give_up(kept.error().message);
             if (const auto written = records::write_folder(self->waiting_path(number), *documents); !written)
                 return give_up(written.error().message);
             return [self, fact, id, reply] {
@@ -297,18 +337,31 @@ void CertificateOffice::Desk::make_signed(bench::CertificateSigned signature, Ce
                     [self, fact, id, reply](const decider::Outcome& outcome) {
                         self->busy.erase(fact.certificate);
                         json said_back = outcome_json(id, outcome);
-                        if (said_back["ok"] != true) return reply(std::move(said_back));
-                        const auto& name = fact.certificate;
-                        const auto* recorded = bench::certificate_numbered(self->decider.state(), name);
-                        said_back["certificate"] = name;
-                        said_back["folder"] = self->path(name);
-                        if (recorded != nullptr) said_back["documents"] = document_names(*recorded);
-                        said_back["pdf_sha256"] = fact.pdf_sha256;
-                        said_back["xml_sha256"] = fact.xml_sha256;
-                        self->put_in_place(name, [reply, said_back] { reply(said_back); });
+                        if (said_back["ok"] != true) {
+                            self->look({}, false, {}); // takes the documents away again
+                            return reply(std::move(said_back));
+                        }
+                        self->put_in_place(fact, std::move(said_back), reply);
                     });
             };
         });
+}
+
+/// The signature is on record: its documents get the certificate's name, and the reply says where they are.
+void CertificateOffice::Desk::put_in_place(const bench::CertificateSigned& fact, json said_back, const Reply& reply) {
+    look({fact.certificate}, false,
+         [self = shared_from_this(), fact, said_back = std::move(said_back), reply]() mutable {
+             const auto& name = fact.certificate;
+             const auto* recorded = bench::certificate_numbered(self->decider.state(), name);
+             const auto trouble = self->trouble_of(name);
+             said_back["certificate"] = name;
+             said_back["folder"] = trouble ? self->waiting_path(name) : self->path(name);
+             said_back["trouble"] = trouble ? json(*trouble) : json(nullptr);
+             if (recorded != nullptr) said_back["documents"] = document_names(*recorded);
+             said_back["pdf_sha256"] = fact.pdf_sha256;
+             said_back["xml_sha256"] = fact.xml_sha256;
+             reply(std::move(said_back));
+         });
 }
 
 CertificateOffice::CertificateOffice(boost::asio::io_context& deciding, decider::Decider& decider,
@@ -328,24 +381,32 @@ const std::vector<std::string>& CertificateOffice::commands() {
 bool CertificateOffice::takes(const json& request) {
     const auto what = request.find("do");
     return what != request.end() && what->is_string() &&
-           std::ranges::find(commands(), what->get<std::string>()) != commands().end();
+           (*what == list_command || std::ranges::find(commands(), what->get<std::string>()) != commands().end());
 }
 
 void CertificateOffice::answer(const json& request, const Reply& reply) {
     // What a certificate says is told to people, so it may rest on nothing that is not on disk yet.
-    desk_->decider.when_all_on_disk([desk = desk_, request, reply](bool kept) {
-        const json id = request.value("id", json(nullptr));
-        if (!kept) return reply(not_recorded(id, "the journal cannot be written; nothing was recorded"));
-        if (request.value("do", "") == "sign")
-            desk->sign(request, reply);
-        else
-            desk->draft(request, reply);
-    });
+    const auto once_on_disk = [desk = desk_, request, reply] {
+        desk->decider.when_all_on_disk([desk, request, reply](bool kept) {
+            const json id = request.value("id", json(nullptr));
+            const auto what = request.value("do", "");
+            if (what == list_command) return reply(desk->list(id));
+            if (!kept) return reply(not_recorded(id, "the journal cannot be written; nothing was recorded"));
+            for (const auto& one : desk->seen.findings)
+                if (one.code == RecordsFinding::Code::memory_unreadable) return reply(refusal(id, words_of(one)));
+            if (what == "sign")
+                desk->sign(request, reply);
+            else
+                desk->draft(request, reply);
+        });
+    };
+    if (request.value("do", "") == list_command) return once_on_disk();
+    if (desk_->looking >= most_waiting) return reply(refusal(request.value("id", json(nullptr)), busy_words));
+    desk_->look({}, false, once_on_disk);
 }
 
 void CertificateOffice::take_up() {
-    for (const auto& one : desk_->decider.state().certificates)
-        if (one.signature) desk_->put_in_place(one.draft.certificate, [] {});
+    desk_->look({}, true, {});
 }
 
 } // namespace stillmark::gateway

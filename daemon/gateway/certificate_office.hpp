@@ -1,6 +1,7 @@
 #pragma once
 
 #include "daemon/decider/decider.hpp"
+#include "daemon/gateway/records_look.hpp"
 #include "daemon/seal/key.hpp"
 
 #include <boost/asio/io_context.hpp>
@@ -16,14 +17,17 @@ namespace stillmark::gateway {
 
 struct OfficeOptions {
     std::string folder;                  ///< where certificates are kept; made with the first
+    std::string memory;                  ///< the file that remembers numbers outside the journal
+    std::string journal;                 ///< path of the journal
     std::optional<seal::PrivateKey> key; ///< the laboratory's; without one nothing can be signed
     std::function<void(bool alarm, const std::string& words)> tell;
 };
 
 /// Makes drafts and signed certificates: what they say is folded on the deciding thread, the documents are made on a
 /// thread of the office's own, and the fact that tells of them is recorded before anybody is told. A signed certificate
-/// is in its folder under its number; one whose fact was recorded before the service died is put in place at the next
-/// start.
+/// is in its folder under its number; one whose fact was recorded before the service died, or that could not be put
+/// there, is put in place at the next start and before the next certificate. No documents are ever put in the place of
+/// others.
 class CertificateOffice {
   public:
     CertificateOffice(boost::asio::io_context& deciding, decider::Decider& decider, OfficeOptions options);
@@ -31,14 +35,14 @@ class CertificateOffice {
     CertificateOffice(const CertificateOffice&) = delete;
     CertificateOffice& operator=(const CertificateOffice&) = delete;
 
-    /// The commands that it answers: "draft" and "sign".
+    /// The commands that it answers: "draft" and "sign"; it answers "certificate_list" too.
     static const std::vector<std::string>& commands();
     static bool takes(const nlohmann::json& request);
 
     /// Answers one of them; on the deciding thread. `reply` is called once, there too.
     void answer(const nlohmann::json& request, const std::function<void(nlohmann::json)>& reply);
 
-    /// Puts in place what was signed and recorded before the service ended.
+    /// Holds the folder against the journal, and puts in place what was signed and recorded before the service ended.
     void take_up();
 
   private:
@@ -47,9 +51,13 @@ class CertificateOffice {
 };
 
 /// Every certificate on record, the latest first: {"certificate", "edition", "runs", "instrument", "language",
-/// "replaces", "state": "draft" | "signed", "drafted_by", "drafted_utc_us", "signed_by", "signed_utc_us", "lacking":
-/// [sentences], "expired": [{"run", "certificate"}] of standards that nobody allowed, "documents": [names]}.
+/// "replaces", "superseded_by", "state": "draft" | "signed", "drafted_by", "drafted_utc_us", "signed_by",
+/// "signed_utc_us", "lacking": [sentences], "expired": [{"run", "certificate"}] of standards that nobody allowed,
+/// "documents": [names]}.
 nlohmann::json certificate_list(const bench::State& state);
+
+/// What people must know of the folder: {"code", "certificate", "place", "detail", "words"}.
+nlohmann::json findings_list(const std::vector<RecordsFinding>& findings);
 
 /// The folder of a certificate below the office's, and the names of its documents.
 std::string folder_of(const bench::RecordedCertificate& certificate);

@@ -5,6 +5,8 @@
 #include "daemon/decider/bench_json.hpp"
 #include "daemon/decider/queries.hpp"
 #include "daemon/gateway/certificate_office.hpp"
+#include "daemon/records/issued_documents.hpp"
+#include "daemon/seal/file_copy.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -12,7 +14,6 @@
 #include <algorithm>
 #include <charconv>
 #include <filesystem>
-#include <fstream>
 #include <limits>
 
 namespace stillmark::gateway {
@@ -128,9 +129,6 @@ HttpOutcome ask_for_readings(const HttpRequest& request, const HttpGround& groun
 
 namespace {
 
-/// Larger than any certificate; what is larger was not put there by the service.
-constexpr std::uintmax_t largest_document = 64U << 20U;
-
 const char* type_of_document(const std::string& name) {
     const auto ends = [&name](const char* end) { return name.ends_with(end); };
     return ends(".pdf")   ? "application/pdf"
@@ -140,22 +138,32 @@ const char* type_of_document(const std::string& name) {
                           : "application/json";
 }
 
-HttpAnswer document(const std::filesystem::path& path, const std::string& name) {
-    const auto missing = [&name] {
+/// Documents of a signed certificate are served only where its digital one is what was signed, and the printed one too:
+/// the folder may hold those of another certificate with that number.
+bool is_what_was_signed(const std::filesystem::path& folder, const std::string& name, const std::string& bytes,
+                        const bench::RecordedCertificate& one) {
+    if (!one.signature) return true;
+    if (name.ends_with(".pdf")) return seal::hex(seal::sha256(bytes)) == one.signature->pdf_sha256;
+    const auto xml = seal::content_of((folder / (one.draft.certificate + ".xml")).string());
+    return xml && seal::hex(xml->sha256) == one.signature->xml_sha256;
+}
+
+HttpAnswer document(const std::filesystem::path& folder, const std::string& name,
+                    const bench::RecordedCertificate& one) {
+    const auto bytes = records::document_at((folder / name).string());
+    if (!bytes)
         return problem(404, "not_found",
                        fmt::format("{} is on record, but its file is not in the folder of the records; draft it again, "
                                    "or restore the folder",
                                    name));
-    };
-    std::error_code error;
-    const auto size = std::filesystem::file_size(path, error);
-    if (error || size > largest_document) return missing();
-    std::ifstream in(path, std::ios::binary);
+    if (!is_what_was_signed(folder, name, *bytes, one))
+        return problem(404, "not_found",
+                       fmt::format("{}: holds other documents than those that were signed as certificate {}, which are "
+                                   "not served under its number; put the signed ones there, from a back-up",
+                                   folder.string(), one.draft.certificate));
     HttpAnswer answer;
     answer.type = type_of_document(name);
-    answer.body.resize(size);
-    in.read(answer.body.data(), static_cast<std::streamsize>(size));
-    if (!in) return missing();
+    answer.body = *bytes;
     answer.headers.emplace_back("Content-Disposition", fmt::format("inline; filename=\"{}\"", name));
     return answer;
 }
@@ -175,8 +183,8 @@ HttpOutcome ask_for_document(const HttpRequest& request, const HttpGround& groun
             if (std::ranges::find(names, name) == names.end())
                 return give(
                     problem(404, "not_found", fmt::format("certificate {} has: {}", number, fmt::join(names, ", "))));
-            pool([path = std::filesystem::path(folder) / folder_of(*recorded) / name,
-                  name] { return document(path, name); },
+            pool([path = std::filesystem::path(folder) / folder_of(*recorded), name,
+                  one = *recorded] { return document(path, name, one); },
                  give);
         });
     });

@@ -209,8 +209,6 @@ json outcome_json(const json& id, const decider::Outcome& outcome) {
 json look(const decider::Decider& decider, const std::string& what, Keys& keys, const json& id) {
     if (what == "status") return {{"id", id}, {"ok", true}, {"frame", decider::frame(decider)}};
     if (what == "run_list") return {{"id", id}, {"ok", true}, {"runs", decider::run_list(decider.state())}};
-    if (what == "certificate_list")
-        return {{"id", id}, {"ok", true}, {"certificates", certificate_list(decider.state())}};
     if (what == "health_list") return {{"id", id}, {"ok", true}, {"health", decider::health_list(decider.state())}};
     if (what == "results") {
         const auto run = keys.text_or("run", "");

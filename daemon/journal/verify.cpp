@@ -143,13 +143,24 @@ void judge_anchors(const Anchors& anchors, const std::vector<bool>& seen, Verifi
     for (std::size_t i = 0; i < seen.size(); ++i) {
         if (seen[i]) continue;
         const auto& printed = anchors.printed[i];
-        if (printed.number > told.head.last)
+        const auto& certificate = printed.certificate;
+        const bool is_beyond = printed.number > told.head.last;
+        if (is_beyond && certificate.empty())
             tell(told, fmt::format("it ends at number {}, before the printed number {}: what followed is missing",
                                    told.head.last, printed.number));
-        else
+        else if (is_beyond)
+            tell(told,
+                 fmt::format("certificate {} rests on number {}, the journal ends at {}: what followed is missing",
+                             certificate, printed.number, told.head.last));
+        else if (certificate.empty())
             tell(told, fmt::format("the digest printed for number {} is not the one that its contents have: they are "
                                    "not those that it was printed from, or it was copied wrongly",
                                    printed.number));
+        else
+            tell(told,
+                 fmt::format("certificate {} rests on number {} with another digest than this journal has there: it "
+                             "was issued from another journal, or from what followed a state that was put back",
+                             certificate, printed.number));
     }
     if (!anchors.keys.empty() && told.checkpoints == 0) tell(told, "nothing in it is signed, with no key");
 }
@@ -338,6 +349,23 @@ JournalResult<Verification> verify(const std::string& path, const Anchors& ancho
     } else if (pages == Pages::every_one)
         told.pages = look_at_pages(**database);
     return told;
+}
+
+JournalResult<bool> holds_digest(const std::string& path, const PrintedDigest& printed) {
+    const auto database = Database::open(path, Database::Access::read, std::chrono::seconds(5));
+    if (!database) return database.error();
+    if (const auto known = recognise(**database); !known) return known.error();
+    if (!has_chain(**database)) return false;
+    // Links without rows have the same last number as the one before.
+    auto links = (*database)->prepare("SELECT link, last, unconfirmed, digest FROM links WHERE last = ?");
+    if (!links) return links.error();
+    links->bind(1, printed.number);
+    for (;;) {
+        const auto more = links->step();
+        if (!more) return more.error();
+        if (!*more) return false;
+        if (link_in(*links).link.digest == printed.digest) return true;
+    }
 }
 
 } // namespace stillmark::journal

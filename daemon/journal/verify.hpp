@@ -13,6 +13,7 @@ namespace stillmark::journal {
 struct PrintedDigest {
     std::int64_t number = 0;
     seal::Digest digest{};
+    std::string certificate{}; ///< number of the certificate that says so; empty: a person gave it
 };
 
 /// What a journal is held against, beside itself.
@@ -55,5 +56,9 @@ enum class Pages : std::uint8_t { as_far_as_read, every_one };
 /// An error where the file is no journal, or one without a chain.
 JournalResult<Verification> verify(const std::string& path, const Anchors& anchors,
                                    Pages pages = Pages::as_far_as_read);
+
+/// Whether the journal has this digest at this number, as it is stored; nothing is verified. A document with another
+/// one comes from another journal, or from a later state of this one.
+JournalResult<bool> holds_digest(const std::string& path, const PrintedDigest& printed);
 
 } // namespace stillmark::journal

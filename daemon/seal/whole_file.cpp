@@ -28,10 +28,11 @@ SealError trouble(const std::string& path, const std::string& what) {
 
 SealResult<std::string> read_small_file(const std::string& path, ReadableBy readable) {
     const Descriptor file(::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY));
-    if (!file.is_open()) return trouble(path, "cannot be opened (" + reason() + "); give the path of a key");
+    if (!file.is_open())
+        return trouble(path, "cannot be opened (" + reason() + "); check the path and the permissions");
     struct stat found {};
     if (::fstat(file.number(), &found) != 0) return trouble(path, "cannot be looked at (" + reason() + ")");
-    if (!S_ISREG(found.st_mode)) return trouble(path, "is no file; give the path of a key");
+    if (!S_ISREG(found.st_mode)) return trouble(path, "is no file; check the path");
     if (readable == ReadableBy::its_owner && (found.st_mode & 077U) != 0)
         return trouble(path, fmt::format("others than its owner may read or write it (mode {:03o}), so what it signs "
                                          "proves nothing; say: chmod 600 {}",
@@ -45,7 +46,7 @@ SealResult<std::string> read_small_file(const std::string& path, ReadableBy read
         if (n == 0) return {boost::system::in_place_value, std::move(text)};
         text.append(part.data(), static_cast<std::size_t>(n));
     }
-    return trouble(path, "is larger than 64 KiB and so no key; give the path of a key");
+    return trouble(path, "is larger than 64 KiB and so not what it should be; check the path");
 }
 
 SealResult<void> write_whole_file(const std::string& path, std::string_view text, ReadableBy readable,

@@ -19,7 +19,8 @@ BUILD = pathlib.Path(os.environ["STILLMARK_BUILD"])
 ROOMS = ["asio", "simulator", "cli", "gateway", "people", "decider", "journal", "records", "seal", "bench", "acquisition", "drivers", "protocols",
          "metrology"]
 SYSTEM = ["-lgtest_main", "-lgtest", "-lGeographicLib", "-lmodbus", "-lsqlite3", "-lssl", "-lcrypto", "-lspdlog", "-lfmt",
-          "-lpthread", "-lpugixml", "-lpangocairo-1.0", "-lpango-1.0", "-lgobject-2.0", "-lglib-2.0", "-lcairo", "-lqpdf", "-lqrencode", "-lncursesw", "-ltinfo"]
+          "-lpthread", "-lpugixml", "-lpangocairo-1.0", "-lpango-1.0", "-lgobject-2.0", "-lglib-2.0", "-lcairo", "-lqpdf", "-lqrencode", "-lncursesw",
+          "-ltinfo"]
 
 
 class Fault:

@@ -31,7 +31,7 @@ class Backup(unittest.TestCase):
 
     def copy_of(self, name, *options):
         to = self.at_work.folder / name
-        said = stillmark("backup", self.at_work.journal, to, *options)
+        said = stillmark("backup", "--journal-only", self.at_work.journal, to, *options)
         self.assertEqual(said.returncode, 0, said.stdout + said.stderr)
         self.assertIn("content identical to what was written", said.stdout)
         return to
@@ -49,7 +49,7 @@ class Backup(unittest.TestCase):
         self.assertEqual(said.returncode, 0, said.stdout + said.stderr)
         self.assertIn("holds all that is in", said.stdout)
         self.assertEqual(stillmark("verify", first, "--against", second).returncode, 1, "the first lacks what followed")
-        again = stillmark("backup", self.at_work.journal, second)
+        again = stillmark("backup", "--journal-only", self.at_work.journal, second)
         self.assertEqual(again.returncode, 2)
         self.assertIn("is there already and stays as it is", again.stderr)
         self.copy_of("second.copy", "--replace")
@@ -67,7 +67,7 @@ class Backup(unittest.TestCase):
         self.assertEqual(stillmark("verify", self.at_work.journal, "--digest", number).returncode, 2)
 
     def test_3_the_service_is_restored_from_a_copy(self):
-        """The steps of the man page, one by one."""
+        """From a copy of the journal alone, by hand."""
         at_work = self.at_work
         with at_work.client() as client:
             client.done("run_start", sequence="demo")

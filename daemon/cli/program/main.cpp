@@ -54,6 +54,7 @@ int run(int argc, char** argv) {
     cli::add_replay(app, exit_code);
     cli::add_verify(app, exit_code);
     cli::add_backup(app, exit_code);
+    cli::add_restore(app, exit_code);
     cli::add_export(app, exit_code);
     cli::add_users(app, exit_code);
 

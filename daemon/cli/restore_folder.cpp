@@ -71,15 +71,17 @@ class Restore {
         const auto number = done_.manifest.journal_number;
         if (const auto digest = seal::digest_from_hex(done_.manifest.journal_digest); digest && number > 0)
             anchors.printed.push_back({number, *digest, ""});
-        if (has(key_in_backup)) {
-            const auto key = seal::PublicKey::load(in_backup(key_in_backup));
-            if (!key) return damaged_.push_back(key.error().message);
-            anchors.keys.push_back(*key);
-        }
         const auto told = journal::verify(in_backup(journal_in_backup), anchors);
         if (!told) return damaged_.push_back(told.error().message);
         for (const auto& finding : told->findings)
             damaged_.push_back(fmt::format("{}: {}", in_backup(journal_in_backup), finding));
+        // A journal may have outlived a key: its last one has to be among those that signed it.
+        if (!has(key_in_backup) || told->signed_by.empty()) return;
+        const auto key = seal::PublicKey::load(in_backup(key_in_backup));
+        if (!key) return damaged_.push_back(key.error().message);
+        if (std::ranges::find(told->signed_by, key->fingerprint()) == told->signed_by.end())
+            damaged_.push_back(fmt::format("{}: nothing in it is signed with the key {} of this back-up",
+                                           in_backup(journal_in_backup), key->fingerprint()));
     }
 
     void check_places() {

@@ -73,7 +73,7 @@ struct CertificateOffice::Desk : std::enable_shared_from_this<Desk> {
     void run(const json& id, const Reply& reply, std::function<std::function<void()>()> work);
     void anchor(records::Proof& proof) const;
     void drop_edition(const bench::CertificateDrafted& draft, std::int64_t edition);
-    void look(std::set<std::string> compare, bool compare_all, std::function<void()> then);
+    void look(std::set<std::string> compare, bool at_start, std::function<void()> then);
     void take_findings(RecordsLook seen);
     void put_in_place(const bench::CertificateSigned& fact, json said_back, const Reply& reply);
     std::string objection_to_place(const std::string& number, const std::string& folder) const;
@@ -120,10 +120,17 @@ void CertificateOffice::Desk::drop_edition(const bench::CertificateDrafted& draf
 
 /// Looks at the folder on the office's thread, which also completes what was left half done there; `then` on the
 /// deciding thread.
-void CertificateOffice::Desk::look(std::set<std::string> compare, bool compare_all, std::function<void()> then) {
+void CertificateOffice::Desk::look(std::set<std::string> compare, bool at_start, std::function<void()> then) {
     const auto& state = decider.state();
-    RecordsLookRequest request{options.folder, options.memory, options.journal,   state.certificates, {}, 0,
-                               busy,           compare_all,    std::move(compare)};
+    RecordsLookRequest request;
+    request.folder = options.folder;
+    request.memory = options.memory;
+    request.journal = options.journal;
+    request.certificates = state.certificates;
+    request.busy = busy;
+    request.journal_failed = decider.journal_failed();
+    request.at_start = request.compare_all = at_start;
+    request.compare = std::move(compare);
     if (state.bench) request.settings = state.bench->records;
     request.utc_us = decider.now_us() + state.utc_offset_us;
     // What was found once is looked at again, so that it is gone once it is mended.

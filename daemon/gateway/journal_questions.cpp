@@ -6,7 +6,6 @@
 #include "daemon/decider/queries.hpp"
 #include "daemon/gateway/certificate_office.hpp"
 #include "daemon/records/issued_documents.hpp"
-#include "daemon/seal/file_copy.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -138,25 +137,17 @@ const char* type_of_document(const std::string& name) {
                           : "application/json";
 }
 
-/// Documents of a signed certificate are served only where its digital one is what was signed, and the printed one too:
-/// the folder may hold those of another certificate with that number.
-bool is_what_was_signed(const std::filesystem::path& folder, const std::string& name, const std::string& bytes,
-                        const bench::RecordedCertificate& one) {
-    if (!one.signature) return true;
-    if (name.ends_with(".pdf")) return seal::hex(seal::sha256(bytes)) == one.signature->pdf_sha256;
-    const auto xml = seal::content_of((folder / (one.draft.certificate + ".xml")).string());
-    return xml && seal::hex(xml->sha256) == one.signature->xml_sha256;
-}
-
-HttpAnswer document(const std::filesystem::path& folder, const std::string& name,
-                    const bench::RecordedCertificate& one) {
+HttpAnswer document(const std::string& records, const std::string& name, const bench::RecordedCertificate& one) {
+    const auto folder = std::filesystem::path(records) / folder_of(one);
     const auto bytes = records::document_at((folder / name).string());
     if (!bytes)
         return problem(404, "not_found",
                        fmt::format("{} is on record, but its file is not in the folder of the records; draft it again, "
                                    "or restore the folder",
                                    name));
-    if (!is_what_was_signed(folder, name, *bytes, one))
+    // The folder may hold those of another certificate of that number.
+    if (one.signature &&
+        !holds_what_was_signed(records, records::folder_named(records, folder_of(one)), *one.signature))
         return problem(404, "not_found",
                        fmt::format("{}: holds other documents than those that were signed as certificate {}, which are "
                                    "not served under its number; put the signed ones there, from a back-up",
@@ -183,9 +174,7 @@ HttpOutcome ask_for_document(const HttpRequest& request, const HttpGround& groun
             if (std::ranges::find(names, name) == names.end())
                 return give(
                     problem(404, "not_found", fmt::format("certificate {} has: {}", number, fmt::join(names, ", "))));
-            pool([path = std::filesystem::path(folder) / folder_of(*recorded), name,
-                  one = *recorded] { return document(path, name, one); },
-                 give);
+            pool([folder, name, one = *recorded] { return document(folder, name, one); }, give);
         });
     });
 }

@@ -2,7 +2,6 @@
 
 #include "daemon/journal/verify.hpp"
 #include "daemon/records/documents.hpp"
-#include "daemon/records/issued_documents.hpp"
 
 #include <fmt/format.h>
 
@@ -22,6 +21,13 @@ class Looker {
     explicit Looker(const RecordsLookRequest& request) : request_(request) {}
 
     RecordsLook look() {
+        if (request_.at_start)
+            for (const auto& name : records::half_written_folders(request_.folder)) {
+                std::error_code error;
+                std::filesystem::remove_all(path(name), error);
+                if (!error)
+                    look_.done.push_back(fmt::format("{}: was written in part only, and was removed", path(name)));
+            }
         auto folders = records::certificate_folders(request_.folder);
         if (folders)
             for (const auto& folder : *folders)
@@ -58,8 +64,7 @@ class Looker {
     }
 
     bool is_what_was_signed(const CertificateFolder& folder, const bench::CertificateSigned& signature) const {
-        const auto digests = records::digests_of(request_.folder, folder);
-        return digests && *digests == records::DocumentDigests{signature.pdf_sha256, signature.xml_sha256};
+        return holds_what_was_signed(request_.folder, folder, signature);
     }
 
     /// Signed documents that have not got their name yet.
@@ -85,6 +90,7 @@ class Looker {
 
     /// Never issued, where this very journal goes on without the signature.
     void clean_up(const CertificateFolder& folder) {
+        if (request_.journal_failed) return;
         if (is_of_this_journal(folder))
             return remove(folder, "their signature is not on record, they were never issued");
         look_.outside.issued.insert(folder.number);
@@ -118,7 +124,8 @@ class Looker {
             if (one == nullptr && folder.has_documents) say(Code::unknown_draft, folder.number, path(folder.name));
             return;
         }
-        if (request_.busy.contains(folder.number) || (one != nullptr && one->signature)) return;
+        const bool is_open = request_.busy.contains(folder.number) || (folder.unrecorded && request_.journal_failed);
+        if (is_open || (one != nullptr && one->signature)) return;
         look_.outside.issued.insert(folder.number);
         if (!folder.has_documents) return;
         const auto xml = records::document_at(records::document_path(request_.folder, folder, ".xml"));
@@ -205,6 +212,12 @@ std::string words_of(const RecordsFinding& finding) {
     default:
         return detail;
     }
+}
+
+bool holds_what_was_signed(const std::string& records, const CertificateFolder& folder,
+                           const bench::CertificateSigned& signature) {
+    const auto digests = records::digests_of(records, folder);
+    return digests && *digests == records::DocumentDigests{signature.pdf_sha256, signature.xml_sha256};
 }
 
 RecordsLook look_at_records(const RecordsLookRequest& request) {

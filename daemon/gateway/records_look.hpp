@@ -3,6 +3,7 @@
 #include "daemon/bench/numbering.hpp"
 #include "daemon/bench/state.hpp"
 #include "daemon/journal/memory.hpp"
+#include "daemon/records/issued_documents.hpp"
 
 #include <cstdint>
 #include <set>
@@ -39,8 +40,10 @@ struct RecordsLookRequest {
     std::vector<bench::RecordedCertificate> certificates;
     bench::RecordSettings settings;
     Micros utc_us = 0;
-    std::set<std::string> busy; ///< certificates that are being signed now
-    bool compare_all = false;   ///< the documents of all signed certificates with their SHA-256; otherwise those of ...
+    std::set<std::string> busy;  ///< certificates that are being signed now
+    bool journal_failed = false; ///< what it will hold is not known now, so nothing is removed
+    bool at_start = false;       ///< nothing is being written: what a former service left half written is removed
+    bool compare_all = false; ///< the documents of all signed certificates with their SHA-256; otherwise those of ...
     std::set<std::string> compare; ///< ... these
 };
 
@@ -54,6 +57,10 @@ struct RecordsLook {
 /// whose signature never came on record are removed, where the number and digest that they carry are this journal's.
 /// What is of another journal stays. Then the memory file is raised to the highest numbers that were seen.
 RecordsLook look_at_records(const RecordsLookRequest& request);
+
+/// Whether a folder holds the documents that this signature is of: both that are signed, by their SHA-256.
+bool holds_what_was_signed(const std::string& records, const records::CertificateFolder& folder,
+                           const bench::CertificateSigned& signature);
 
 /// The highest count of each series, of what the journal knows and what is known outside.
 journal::HighestNumbers highest_numbers(const std::vector<bench::RecordedCertificate>& certificates,

@@ -80,6 +80,20 @@ RecordResult<std::vector<CertificateFolder>> certificate_folders(const std::stri
     return found;
 }
 
+std::vector<std::string> half_written_folders(const std::string& records) {
+    std::vector<std::string> found;
+    std::error_code error;
+    std::filesystem::directory_iterator at(records, error);
+    for (; !error && at != std::filesystem::directory_iterator(); at.increment(error)) {
+        const auto name = at->path().filename().string();
+        const auto inner = name.starts_with('.') && (name.ends_with(".new") || name.ends_with(".old"))
+                               ? name.substr(1, name.size() - 5)
+                               : "";
+        if (inner.ends_with(unrecorded_ending) || draft_named(inner)) found.push_back(name);
+    }
+    return found;
+}
+
 std::string document_path(const std::string& records, const CertificateFolder& folder, const std::string& ending) {
     return (std::filesystem::path(records) / folder.name / (folder.number + ending)).string();
 }

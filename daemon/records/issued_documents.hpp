@@ -31,6 +31,9 @@ CertificateFolder folder_named(const std::string& records, const std::string& na
 /// a point are passed over: they are being written.
 RecordResult<std::vector<CertificateFolder>> certificate_folders(const std::string& records);
 
+/// Names of folders that write_folder began and never named, because its program ended.
+std::vector<std::string> half_written_folders(const std::string& records);
+
 /// SHA-256 (hexadecimal) of both documents that are signed.
 struct DocumentDigests {
     std::string pdf_sha256;

@@ -156,6 +156,23 @@ TEST_F(Issued, ABackupThatIsNotWhatWasWrittenIsRefused) {
     EXPECT_FALSE(fs::exists(path("y.journal")));
 }
 
+TEST_F(Issued, AJournalOutlivesAKey) {
+    // The service went on with a new key, as after a restore without the old one.
+    fs::rename(path("x.journal.key"), path("old.key"));
+    key_ = seal::PrivateKey::load_or_make(path("x.journal.key")).value();
+    ASSERT_TRUE(make_backup(backup()));
+    EXPECT_NE(reasons(restore()).at(0).find("nothing in it is signed with the key"), std::string::npos);
+    {
+        journal::testing::Told told;
+        auto writer = journal::JournalWriter::open(journal_, told.sinks(), {}, key_).value();
+        ASSERT_TRUE(writer->append(journal::testing::event(++number_, bench::to_text(bench::ServiceStarted{}))));
+        ASSERT_TRUE(told.wait_durable(number_));
+    }
+    fs::remove_all(path("backup"));
+    ASSERT_TRUE(make_backup(backup()));
+    EXPECT_EQ(reasons(restore()), std::vector<std::string>{});
+}
+
 TEST_F(Issued, AManifestLeadsNowhereElse) {
     EXPECT_TRUE(stays_below("records/INV-1/INV-1.pdf"));
     for (const char* wrong : {"", "/etc/passwd", "..", "a/../../b", "./a", "a//", "../a"})

@@ -146,6 +146,26 @@ TEST_F(Records, WhatWasNeverIssuedIsRemovedAndNothingElse) {
     EXPECT_FALSE(look.outside.issued.contains("INV-2026-0001"));
 }
 
+TEST_F(Records, NothingIsRemovedWhileTheJournalCannotBeWritten) {
+    draft("INV-2026-0001");
+    put("INV-2026-0001.unrecorded", "INV-2026-0001", "perhaps on record");
+    request_.journal_failed = true;
+    EXPECT_EQ(codes(look_at_records(request_)), std::vector<Code>{});
+    EXPECT_TRUE(fs::exists(path("INV-2026-0001.unrecorded")));
+}
+
+TEST_F(Records, WhatWasWrittenInPartIsRemovedAtTheStart) {
+    for (const char* name : {".INV-2026-0001.unrecorded.new", ".INV-2026-0001.unrecorded.old",
+                             ".INV-2026-0002-draft-1.new", ".mine", ".mine.new"})
+        fs::create_directories(path(name));
+    EXPECT_TRUE(look_at_records(request_).done.empty());
+    request_.at_start = true;
+    EXPECT_EQ(look_at_records(request_).done.size(), 3U);
+    EXPECT_TRUE(fs::exists(path(".mine")));
+    EXPECT_TRUE(fs::exists(path(".mine.new")));
+    EXPECT_FALSE(fs::exists(path(".INV-2026-0001.unrecorded.new")));
+}
+
 TEST_F(Records, DocumentsThatTheJournalDoesNotKnowAreNamedAndTheirNumbersTaken) {
     request_.certificates = {put("INV-2026-0001", "INV-2026-0001", "paper")};
     draft("INV-2026-0002");

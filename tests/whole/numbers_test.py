@@ -7,7 +7,8 @@ import unittest
 import zlib
 from hashlib import sha256
 
-from bench_at_work import BUILD, LOW, BenchAtWork, quick_scenario, small_bench, wait_until
+from bench_at_work import BUILD, LOW, quick_scenario, small_bench, wait_until
+from gateway.web import ServedBench
 
 REVIEWER = "R. Reviewer (invented)"
 
@@ -37,7 +38,7 @@ class Numbers(unittest.TestCase):
     def setUpClass(cls):
         bench = small_bench((LOW,), instruments="ABD")
         bench["records"]["logo"] = "logo.png"
-        cls.at_work = cls.enterClassContext(BenchAtWork(bench, quick_scenario(bench)))
+        cls.at_work = cls.enterClassContext(ServedBench(bench, quick_scenario(bench)))
         (cls.at_work.folder / "logo.png").write_bytes(png_of_one_pixel())
         cls.records = cls.at_work.folder / "run.journal.records"
         cls.key = cls.at_work.folder / "run.journal.key"
@@ -200,6 +201,23 @@ class Numbers(unittest.TestCase):
                          "a document that nobody signed says nothing")
         self.assertIn(f"superseded by {second}", stillmark("verify", apart / self.dial / old.name, *key, "--journal",
                                                            self.at_work.journal).stdout)
+
+    def test_7_other_documents_are_not_served_under_its_number(self):
+        path = self.records / self.first / f"{self.first}.xml"
+        own = path.read_bytes()
+        self.client.close()
+        self.assertEqual(self.at_work.end(self.at_work.service), 0)
+        path.write_bytes((self.records / self.dial / f"{self.dial}.xml").read_bytes())
+        self.at_work.serve()
+        type(self).client = self.at_work.client()
+        wait_until(lambda: ("other_content", self.first) in self.findings(), 10, "it is named")
+        for name in ("pdf", "xml", "json", "csv"):
+            self.assertIn("holds other documents than those that were signed",
+                          self.at_work.json(f"/api/certificates/{self.first}/{self.first}.{name}", 404)["detail"])
+        path.write_bytes(own)
+        status, _, body = self.at_work.ask(f"/api/certificates/{self.first}/{self.first}.xml")
+        self.assertEqual((status, body), (200, own))
+        wait_until(lambda: ("other_content", self.first) not in self.findings(), 10, "it is mended")
 
     def test_8_a_journal_is_held_against_the_documents_beside_it(self):
         # What an older journal did not know was moved out of the folder, as a person would after reading the findings.

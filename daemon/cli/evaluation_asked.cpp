@@ -186,9 +186,9 @@ Json risks_json(const metrology::Evaluation& evaluation, const EvaluateSettings&
         const double accepted =
             metrology::permissible_at(settings.risk->acceptance, point.reference, settings.use.span_low.value_or(0),
                                       settings.use.span_high.value_or(0));
-        const auto add = [&](const char* direction, const std::optional<metrology::Deviation>& one) {
-            if (!one || !one->expanded || !(*one->expanded > 0)) return;
-            const double u = *one->expanded / one->k; // of the stated capability where that is larger
+        const auto add = [&](const char* direction, const std::optional<metrology::ConformityBasis>& one) {
+            if (!one || !one->u || !(*one->u > 0)) return;
+            const double u = *one->u; // of the stated capability where that is larger
             Json risk = acceptance_risks_json(
                 metrology::acceptance_risks(settings.risk->process, u, *point.permissible, accepted));
             risk["target"] = point.target.empty() ? Json(nullptr) : Json(point.target);

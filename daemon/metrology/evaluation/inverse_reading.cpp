@@ -31,7 +31,7 @@ std::optional<NoInverse> turn_of(const std::vector<double>& curve, const std::ve
         if (const double vertex = -slope[1] / (2 * slope[2]); vertex > low && vertex < high)
             at.push_back(polynomial(slope, vertex));
     const auto [least, most] = std::minmax_element(at.begin(), at.end());
-    if (*least<-level&& * most> level) return NoInverse::not_monotone;
+    if ((*least < -level) && (*most > level)) return NoInverse::not_monotone;
     if (!(*least > level) && !(*most < -level)) return NoInverse::no_slope;
     return std::nullopt;
 }

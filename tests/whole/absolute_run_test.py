@@ -46,7 +46,7 @@ class AbsoluteRun(unittest.TestCase):
         # A short validity, so that the barometer is asked for again within the run.
         bench, scenario = bench_and_scenario(air_pressure_valid="8 s")
         cls.at_work = cls.enterClassContext(BenchAtWork(bench, scenario))
-        cls.at_work.start_simulator(seed=2)
+        cls.at_work.start_simulator(seed=3)
         cls.at_work.start_service()
         cls.at_work.wait_for_run(150)
         cls.told = json.loads(cls.at_work.stillmark("results", "--json").stdout)

@@ -189,7 +189,7 @@ class BackupInTheMaking {
             leave_out(public_path, "it cannot be read", "give the key that the service signs with: --key FILE");
         }
         leave_out(
-            request_.key, "who has this private key signs as this laboratory, so no copy of it lies about",
+            request_.key, "who has this private key signs as this laboratory, so it is in no back-up",
             "keep one copy of it apart, in a safe place; it does not change. Without it a restored service makes a "
             "new key, and what was signed before is verified with key.pub");
         if (request_.users.empty()) {

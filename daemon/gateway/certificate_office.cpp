@@ -70,7 +70,7 @@ struct CertificateOffice::Desk : std::enable_shared_from_this<Desk> {
     void make_draft(const bench::CertificateDrafted& drafted, Certificate certificate, const json& id,
                     const Reply& reply);
     void make_signed(bench::CertificateSigned signature, Certificate certificate, const json& id, const Reply& reply);
-    void run(const json& id, const Reply& reply, std::function<std::function<void()>()> work);
+    void run(std::function<std::function<void()>()> work);
     void anchor(records::Proof& proof) const;
     void drop_edition(const bench::CertificateDrafted& draft, std::int64_t edition);
     void look(std::set<std::string> compare, bool at_start, std::function<void()> then);
@@ -95,8 +95,7 @@ struct CertificateOffice::Desk : std::enable_shared_from_this<Desk> {
 };
 
 /// Work on the office's thread; what it gives is done on the deciding thread afterwards.
-void CertificateOffice::Desk::run(const json& id, const Reply& reply, std::function<std::function<void()>()> work) {
-    if (waiting >= most_waiting) return reply(refusal(id, busy_words));
+void CertificateOffice::Desk::run(std::function<std::function<void()>()> work) {
     ++waiting;
     boost::asio::post(pool, [self = shared_from_this(), work = std::move(work)] {
         (void)::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), niceness);
@@ -226,45 +225,45 @@ void CertificateOffice::Desk::draft(const json& request, const Reply& reply) {
 
 void CertificateOffice::Desk::make_draft(const bench::CertificateDrafted& drafted, Certificate certificate,
                                          const json& id, const Reply& reply) {
+    if (waiting >= most_waiting) return reply(refusal(id, busy_words));
     busy.insert(drafted.certificate);
     const auto* before = bench::certificate_numbered(decider.state(), drafted.certificate);
     const std::int64_t edition_before = before == nullptr ? 0 : before->draft.edition;
     const auto numbers = numbers_of(drafted);
-    run(id, reply,
-        [self = shared_from_this(), drafted, certificate, numbers, edition_before, id,
+    run([self = shared_from_this(), drafted, certificate, numbers, edition_before, id,
          reply]() -> std::function<void()> {
-            auto fact = drafted;
-            auto said = certificate;
-            fact.content_sha256 = records::content_digest(said);
-            const std::string folder = self->path(folder_of({fact, {}}));
-            std::string trouble = self->objection_to_place(fact.certificate, folder);
-            if (trouble.empty()) trouble = write_draft(said, folder);
-            // Remembered before it is on record: a number that nobody got is lost, none is given again.
-            if (trouble.empty())
-                if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
-                    trouble = kept.error().message;
-            return [self, fact, trouble, folder, edition_before, id, reply, lacking = said.lacking] {
-                if (!trouble.empty()) {
+        auto fact = drafted;
+        auto said = certificate;
+        fact.content_sha256 = records::content_digest(said);
+        const std::string folder = self->path(folder_of({fact, {}}));
+        std::string trouble = self->objection_to_place(fact.certificate, folder);
+        if (trouble.empty()) trouble = write_draft(said, folder);
+        // Remembered before it is on record: a number that nobody got is lost, none is given again.
+        if (trouble.empty())
+            if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
+                trouble = kept.error().message;
+        return [self, fact, trouble, folder, edition_before, id, reply, lacking = said.lacking] {
+            if (!trouble.empty()) {
+                self->busy.erase(fact.certificate);
+                return reply(refusal(id, trouble));
+            }
+            self->decider.request(
+                [fact](const bench::State& state, Micros) { return bench::record_draft(state, fact); },
+                [self, fact, folder, edition_before, id, reply, lacking](const decider::Outcome& outcome) {
                     self->busy.erase(fact.certificate);
-                    return reply(refusal(id, trouble));
-                }
-                self->decider.request(
-                    [fact](const bench::State& state, Micros) { return bench::record_draft(state, fact); },
-                    [self, fact, folder, edition_before, id, reply, lacking](const decider::Outcome& outcome) {
-                        self->busy.erase(fact.certificate);
-                        json said_back = outcome_json(id, outcome);
-                        if (said_back["ok"] == true) {
-                            said_back["certificate"] = fact.certificate;
-                            said_back["edition"] = fact.edition;
-                            said_back["folder"] = folder;
-                            said_back["documents"] = document_names({fact, {}});
-                            said_back["lacking"] = lacking;
-                            if (edition_before > 0) self->drop_edition(fact, edition_before);
-                        }
-                        reply(std::move(said_back));
-                    });
-            };
-        });
+                    json said_back = outcome_json(id, outcome);
+                    if (said_back["ok"] == true) {
+                        said_back["certificate"] = fact.certificate;
+                        said_back["edition"] = fact.edition;
+                        said_back["folder"] = folder;
+                        said_back["documents"] = document_names({fact, {}});
+                        said_back["lacking"] = lacking;
+                        if (edition_before > 0) self->drop_edition(fact, edition_before);
+                    }
+                    reply(std::move(said_back));
+                });
+        };
+    });
 }
 
 void CertificateOffice::Desk::sign(const json& request, const Reply& reply) {
@@ -305,53 +304,51 @@ void CertificateOffice::Desk::sign(const json& request, const Reply& reply) {
 
 void CertificateOffice::Desk::make_signed(bench::CertificateSigned signature, Certificate certificate, const json& id,
                                           const Reply& reply) {
+    if (waiting >= most_waiting) return reply(refusal(id, busy_words));
     busy.insert(signature.certificate);
     const auto& draft = bench::certificate_numbered(decider.state(), signature.certificate)->draft;
     const std::string drafted_content = draft.content_sha256;
     const auto numbers = numbers_of(draft);
-    run(id, reply,
-        [self = shared_from_this(), signature, certificate, drafted_content, numbers, id,
+    run([self = shared_from_this(), signature, certificate, drafted_content, numbers, id,
          reply]() -> std::function<void()> {
-            auto fact = signature;
-            auto said = certificate;
-            const auto give_up = [self, fact, id, reply](const std::string& why) {
-                return [self, fact, id, reply, why] {
+        auto fact = signature;
+        auto said = certificate;
+        const auto give_up = [self, fact, id, reply](const std::string& why) {
+            return [self, fact, id, reply, why] {
+                self->busy.erase(fact.certificate);
+                reply(refusal(id, why));
+            };
+        };
+        if (const auto wrong = self->objection_to_place(fact.certificate, self->path(fact.certificate)); !wrong.empty())
+            return give_up(wrong);
+        if (records::content_digest(said) != drafted_content)
+            return give_up(fmt::format("what certificate {} says has changed since it was drafted; draft it again and "
+                                       "look at it",
+                                       fact.certificate));
+        records::put_signature(said, fact);
+        const auto documents = records::documents_of(said, &*self->options.key);
+        if (!documents) return give_up(documents.error().message);
+        const auto& number = fact.certificate;
+        fact.pdf_sha256 = seal::hex(seal::sha256(documents->at(number + ".pdf")));
+        fact.xml_sha256 = seal::hex(seal::sha256(documents->at(number + ".xml")));
+        if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
+            return give_up(kept.error().message);
+        if (const auto written = records::write_folder(self->waiting_path(number), *documents); !written)
+            return give_up(written.error().message);
+        return [self, fact, id, reply] {
+            self->decider.request(
+                [fact](const bench::State& state, Micros) { return bench::record_signature(state, fact); },
+                [self, fact, id, reply](const decider::Outcome& outcome) {
                     self->busy.erase(fact.certificate);
-                    reply(refusal(id, why));
-                };
-            };
-            if (const auto wrong = self->objection_to_place(fact.certificate, self->path(fact.certificate));
-                !wrong.empty())
-                return give_up(wrong);
-            if (records::content_digest(said) != drafted_content)
-                return give_up(
-                    fmt::format("what certificate {} says has changed since it was drafted; draft it again and "
-                                "look at it",
-                                fact.certificate));
-            records::put_signature(said, fact);
-            const auto documents = records::documents_of(said, &*self->options.key);
-            if (!documents) return give_up(documents.error().message);
-            const auto& number = fact.certificate;
-            fact.pdf_sha256 = seal::hex(seal::sha256(documents->at(number + ".pdf")));
-            fact.xml_sha256 = seal::hex(seal::sha256(documents->at(number + ".xml")));
-            if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
-                return give_up(kept.error().message);
-            if (const auto written = records::write_folder(self->waiting_path(number), *documents); !written)
-                return give_up(written.error().message);
-            return [self, fact, id, reply] {
-                self->decider.request(
-                    [fact](const bench::State& state, Micros) { return bench::record_signature(state, fact); },
-                    [self, fact, id, reply](const decider::Outcome& outcome) {
-                        self->busy.erase(fact.certificate);
-                        json said_back = outcome_json(id, outcome);
-                        if (said_back["ok"] != true) {
-                            self->look({}, false, {}); // takes the documents away again
-                            return reply(std::move(said_back));
-                        }
-                        self->put_in_place(fact, std::move(said_back), reply);
-                    });
-            };
-        });
+                    json said_back = outcome_json(id, outcome);
+                    if (said_back["ok"] != true) {
+                        self->look({}, false, {}); // takes the documents away again
+                        return reply(std::move(said_back));
+                    }
+                    self->put_in_place(fact, std::move(said_back), reply);
+                });
+        };
+    });
 }
 
 /// The signature is on record: its documents get the certificate's name, and the reply says where they are.

@@ -121,7 +121,8 @@ class Looker {
         if (!folder.is_signed()) {
             auto& edition = look_.outside.editions[folder.number];
             edition = std::max(edition, folder.edition);
-            if (one == nullptr && folder.has_documents) say(Code::unknown_draft, folder.number, path(folder.name));
+            if (one == nullptr && folder.has_documents && !request_.busy.contains(folder.number))
+                say(Code::unknown_draft, folder.number, path(folder.name));
             return;
         }
         const bool is_open = request_.busy.contains(folder.number) || (folder.unrecorded && request_.journal_failed);

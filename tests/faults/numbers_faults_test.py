@@ -52,6 +52,8 @@ class Numbers(fault.Faults):
               "if (!put) return say(Code::not_in_place, folder.number, path(folder.name), put.error().message);", "if (!put) return;",
               "gateway", "Records.*"),
         Fault("what is never recorded stays", LOOK, "if (is_of_this_journal(folder))", "if (false)", "gateway", "Records.*"),
+        Fault("a draft on its way is unknown", LOOK, "folder.has_documents && !request_.busy.contains(folder.number))", "folder.has_documents)",
+              "gateway", "Records.*"),
         Fault("documents are removed while nobody knows what is on record", LOOK, "if (request_.journal_failed) return;", "", "gateway",
               "Records.*"),
         Fault("what is being written is removed", LOOK, "if (request_.at_start)", "if (true)", "gateway", "Records.*"),

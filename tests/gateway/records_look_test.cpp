@@ -173,6 +173,8 @@ TEST_F(Records, DocumentsThatTheJournalDoesNotKnowAreNamedAndTheirNumbersTaken) 
     put("INV-2026-0004", "INV-2026-0004", "issued after the copy", "", "INV-2026-0001");
     put("INV-2026-0004-draft-1", "INV-2026-0004", "its draft");
     put("INV-2026-0006-draft-2", "INV-2026-0006", "a draft");
+    put("INV-2026-0007-draft-1", "INV-2026-0007", "being drafted");
+    request_.busy = {"INV-2026-0007"};
     fs::create_directories(path("INV-2026-0008"));
     const auto look = look_at_records(request_);
     EXPECT_EQ(codes(look), (std::vector<Code>{Code::unknown_signed, Code::unknown_signed, Code::unknown_draft}));

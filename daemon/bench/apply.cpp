@@ -1,5 +1,6 @@
 #include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
+#include "daemon/bench/gates.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
 #include "daemon/bench/runs.hpp"
@@ -183,7 +184,8 @@ void keep_undo(State& state, const Event& event) {
              !std::holds_alternative<WindowFailed>(fact) && !std::holds_alternative<WrongLoadSuspected>(fact) &&
              !std::holds_alternative<HealthStated>(fact) && !std::holds_alternative<ReadingsRefused>(fact) &&
              !std::holds_alternative<ParticularsStated>(fact) && !std::holds_alternative<ExpiryAllowed>(fact) &&
-             !std::holds_alternative<CertificateDrafted>(fact) && !std::holds_alternative<CertificateSigned>(fact))
+             !std::holds_alternative<CertificateDrafted>(fact) && !std::holds_alternative<CertificateSigned>(fact) &&
+             !std::holds_alternative<GateOverridden>(fact))
         state.undo.reset();
 }
 
@@ -193,7 +195,8 @@ void remember_hands(State& state, const Fact& fact) {
     // What a reviewer or the office does is no work at the balance.
     if (run == nullptr || std::holds_alternative<MarkVoided>(fact) || std::holds_alternative<MarkAccepted>(fact) ||
         std::holds_alternative<ParticularsStated>(fact) || std::holds_alternative<ExpiryAllowed>(fact) ||
-        std::holds_alternative<CertificateDrafted>(fact) || std::holds_alternative<CertificateSigned>(fact))
+        std::holds_alternative<CertificateDrafted>(fact) || std::holds_alternative<CertificateSigned>(fact) ||
+        std::holds_alternative<GateOverridden>(fact))
         return;
     std::visit(
         [run](const auto& one) {

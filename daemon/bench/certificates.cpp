@@ -1,6 +1,6 @@
 #include "daemon/bench/certificates.hpp"
 
-#include "daemon/bench/ambient.hpp"
+#include "daemon/bench/gates.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -22,56 +22,6 @@ std::string plain_name(const std::string& name) {
     for (const char one : name)
         if (one != ' ') plain.push_back(static_cast<char>(std::tolower(static_cast<unsigned char>(one))));
     return plain;
-}
-
-std::string target_of(const Run& run, const Mark& mark) {
-    const auto& visit = run.plan.visits[static_cast<std::size_t>(mark.taken.visit)];
-    return fmt::format("{} {}", run.bench->sequences[run.sequence].points[visit.point].target, word(visit.direction));
-}
-
-std::optional<std::size_t> channel_named(const Run& run, const std::string& instrument) {
-    for (std::size_t i = 0; i < run.takes_part.size(); ++i)
-        if (run.takes_part[i] && run.bench->instruments[i].name == instrument) return i;
-    return std::nullopt;
-}
-
-bool is_allowed(const State& state, const std::string& run, const StandardCertificate& standard) {
-    return std::any_of(state.allowed.begin(), state.allowed.end(), [&](const ExpiryAllowed& one) {
-        return one.run == run && one.certificate == standard.certificate;
-    });
-}
-
-void lacking_marks(const State& state, const Run& run, std::size_t channel, std::vector<std::string>& list) {
-    bool any = false;
-    for (const auto& mark : state.marks) {
-        if (mark.taken.run != run.id || static_cast<std::size_t>(mark.taken.channel) != channel) continue;
-        any = any || mark.counts();
-        if (mark.status != MarkStatus::unbracketed || mark.counts()) continue;
-        const bool again = std::any_of(state.marks.begin(), state.marks.end(), [&mark](const Mark& other) {
-            return other.taken.run == mark.taken.run && other.taken.channel == mark.taken.channel &&
-                   other.taken.visit == mark.taken.visit && other.counts();
-        });
-        if (!again)
-            list.push_back(fmt::format("mark {} ({}) is unbracketed: a reviewer accepts it with a reason, or it is "
-                                       "made void",
-                                       mark.taken.mark, target_of(run, mark)));
-    }
-    if (!any)
-        list.push_back(
-            fmt::format("run {} has no reading of {} that counts", run.id, run.bench->instruments[channel].name));
-}
-
-void lacking_standards(const State& state, const Run& run, std::size_t channel, std::vector<std::string>& list) {
-    for (const auto& what : unstated_standards(run.bench->standards, rests_on_ambient(run, channel)))
-        list.push_back(fmt::format("the bench file of run {} states no certificate for the {}: give one in "
-                                   "\"standards\" and run again",
-                                   run.id, what));
-    for (const auto* standard : expired_at(run.bench->standards, run.ended_utc_us))
-        if (!is_allowed(state, run.id, *standard))
-            list.push_back(fmt::format("certificate {} of the {} was valid until {}, run {} ended on {}: an "
-                                       "administrator allows it with a reason, or the run is done again",
-                                       standard->certificate, standard->what, standard->valid_until, run.id,
-                                       date_of(run.ended_utc_us)));
 }
 
 /// The last of those that amend a certificate one after the other; itself where none does.
@@ -181,39 +131,22 @@ std::optional<std::string> objection_to_amendment(const State& state, const std:
                        latest_amendment(state, *newer).draft.certificate);
 }
 
-std::vector<std::string> lacking_for_certificate(const State& state, const std::vector<std::string>& runs,
-                                                 const std::string& instrument) {
-    std::vector<std::string> list;
-    const auto& records = state.bench->records;
-    if (records.address.empty())
-        list.emplace_back("the laboratory's address is not stated: give \"records\": "
-                          "{\"address\": [...]} in the bench file");
-    if (records.country.empty())
-        list.emplace_back(
-            "the laboratory's country is not stated: give \"records\": {\"country\": \"DE\"} in the bench "
-            "file");
-    for (const auto& id : runs) {
-        const Run* run = run_named(state, id);
-        const auto channel = run != nullptr ? channel_named(*run, instrument) : std::nullopt;
-        if (!channel) {
-            list.push_back(fmt::format("run {} has no instrument \"{}\"", id, instrument));
-            continue;
-        }
-        if (run->end == RunEnd::running) {
-            list.push_back(fmt::format("run {} is not finished", id));
-            continue;
-        }
-        lacking_marks(state, *run, *channel, list);
-        lacking_standards(state, *run, *channel, list);
-        if (particulars_of(state, id, instrument).customer.empty())
-            list.push_back(
-                fmt::format("the customer of run {} is not stated: stillmark particulars {} --customer NAME", id, id));
-        if (hands_of(state, *run).empty())
-            list.push_back(fmt::format("no press of run {} carries a name: say who worked the balance, stillmark "
-                                       "particulars {} --worked-by NAME",
-                                       id, id));
-    }
-    return list;
+std::optional<std::size_t> channel_named(const Run& run, const std::string& instrument) {
+    for (std::size_t i = 0; i < run.takes_part.size(); ++i)
+        if (run.takes_part[i] && run.bench->instruments[i].name == instrument) return i;
+    return std::nullopt;
+}
+
+bool worked_at(const State& state, const Run& run, const std::string& name) {
+    const auto hands = hands_of(state, run);
+    return std::any_of(hands.begin(), hands.end(),
+                       [&name](const std::string& hand) { return plain_name(hand) == plain_name(name); });
+}
+
+bool is_allowed(const State& state, const std::string& run, const StandardCertificate& standard) {
+    return std::any_of(state.allowed.begin(), state.allowed.end(), [&](const ExpiryAllowed& one) {
+        return one.run == run && one.certificate == standard.certificate;
+    });
 }
 
 std::vector<std::pair<std::string, std::string>> expired_and_not_allowed(const State& state,
@@ -236,10 +169,8 @@ std::optional<std::string> objection_to_signer(const State& state, const Recorde
     if (by.empty()) return "a signature has a name; say who signs";
     for (const auto& id : certificate.draft.runs) {
         const Run* run = run_named(state, id);
-        if (run == nullptr) continue;
-        for (const auto& hand : hands_of(state, *run))
-            if (plain_name(hand) == plain_name(by))
-                return fmt::format("{} worked at run {}; a certificate is signed by a reviewer who did not", by, id);
+        if (run != nullptr && worked_at(state, *run, by))
+            return fmt::format("{} worked at run {}; a certificate is signed by a reviewer who did not", by, id);
     }
     return std::nullopt;
 }
@@ -358,11 +289,9 @@ Decision accept_mark(const State& state, const Press& press, std::int64_t number
                 fmt::format("mark {} is {}; only an unbracketed mark is accepted", number, word(mark.status)));
         if (mark.counts()) return refused(fmt::format("mark {} is accepted already, by {}", number, mark.accepted_by));
         const Run* run = run_named(state, mark.taken.run);
-        if (run != nullptr)
-            for (const auto& hand : hands_of(state, *run))
-                if (plain_name(hand) == plain_name(press.by))
-                    return refused(fmt::format("{} worked at run {}; a reviewer who did not accepts its marks",
-                                               press.by, run->id));
+        if (run != nullptr && worked_at(state, *run, press.by))
+            return refused(
+                fmt::format("{} worked at run {}; a reviewer who did not accepts its marks", press.by, run->id));
         return std::vector<Fact>{MarkAccepted{number, reason, press.by, press.logged_in}};
     }
     return refused(fmt::format("there is no mark {}", number));
@@ -402,7 +331,7 @@ Decision record_signature(const State& state, const CertificateSigned& signature
     if (auto wrong = objection_to_signer(state, *draft, signature.by)) return refused(std::move(*wrong));
     if (auto wrong = objection_to_amendment(state, draft->draft.replaces)) return refused(std::move(*wrong));
     const auto lacking = lacking_for_certificate(state, draft->draft.runs, draft->draft.instrument);
-    if (!lacking.empty()) return refused(lacking.front());
+    if (!lacking.empty()) return refused(english(lacking.front()));
     return std::vector<Fact>{signature};
 }
 

@@ -50,10 +50,12 @@ const RecordedCertificate* amendment_of(const State& state, const std::string& n
 /// one to amend.
 std::optional<std::string> objection_to_amendment(const State& state, const std::string& replaces);
 
-/// Why nobody may issue a certificate of these runs yet, each a sentence that says what would do. Empty: it may be
-/// signed.
-std::vector<std::string> lacking_for_certificate(const State& state, const std::vector<std::string>& runs,
-                                                 const std::string& instrument);
+/// The channel of an instrument that takes part in a run.
+std::optional<std::size_t> channel_named(const Run& run, const std::string& instrument);
+/// Whether somebody of this name worked at a run; capital letters and blanks make no other person.
+bool worked_at(const State& state, const Run& run, const std::string& name);
+/// Whether an administrator let this expired standard stand behind a run.
+bool is_allowed(const State& state, const std::string& run, const StandardCertificate& standard);
 
 /// Of these runs, the certificates of standards that had expired and that nobody allowed: run and certificate.
 std::vector<std::pair<std::string, std::string>> expired_and_not_allowed(const State& state,

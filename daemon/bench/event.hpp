@@ -277,6 +277,17 @@ struct ExpiryAllowed {
     std::string by;
     bool logged_in = false;
 };
+/// A reviewer lets a certificate be signed in spite of one finding (bench/gates.hpp).
+struct GateOverridden {
+    std::string run; ///< empty: a finding about the laboratory
+    std::string instrument;
+    std::string code;
+    std::string subject;
+    std::string reason;
+    std::string by;
+    bool logged_in = false;
+    Micros utc_us = 0;
+};
 struct CertificateDrafted {
     std::string certificate; ///< its number
     std::int64_t edition = 1;
@@ -309,7 +320,7 @@ using Fact =
                  FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone, StillnessChanged, WindowFailed,
                  ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored, LossSuspected, WrongLoadSuspected,
                  HealthStated, MarkTaken, MarkVoided, LineVented, CheckBegun, CheckRecorded, CheckWaived,
-                 ParticularsStated, MarkAccepted, ExpiryAllowed, CertificateDrafted, CertificateSigned>;
+                 ParticularsStated, MarkAccepted, ExpiryAllowed, CertificateDrafted, CertificateSigned, GateOverridden>;
 
 /// A fact at its place in the one order.
 struct Event {

@@ -323,16 +323,28 @@ void keys(F&& f, CertificateSigned& e) {
     f("key", e.key);
 }
 
+template <class F>
+void keys(F&& f, GateOverridden& e) {
+    f("run", e.run);
+    f("instrument", e.instrument);
+    f("code", e.code);
+    f("subject", e.subject);
+    f("reason", e.reason);
+    f("by", e.by);
+    f("logged_in", e.logged_in);
+    f("utc_us", e.utc_us);
+}
+
 /// The names in journals, in the order of Fact.
 constexpr std::array<std::string_view, std::variant_size_v<Fact>> names = {
-    "ServiceStarted",     "ServiceStopped",     "ClockAnchored",      "BenchTaken",       "ReadingsRefused",
-    "SurroundingsStated", "RunStarted",         "RunStopped",         "RunFinished",      "StepDone",
-    "WaitElapsed",        "VisitReopened",      "LoadStated",         "FloatConfirmed",   "FloatSighted",
-    "FloatLost",          "FloatExpired",       "FloatUnknown",       "PressUndone",      "StillnessChanged",
-    "WindowFailed",       "ReadingEntered",     "OvershootSeen",      "RatingExceeded",   "RatingRestored",
-    "LossSuspected",      "WrongLoadSuspected", "HealthStated",       "MarkTaken",        "MarkVoided",
-    "LineVented",         "CheckBegun",         "CheckRecorded",      "CheckWaived",      "ParticularsStated",
-    "MarkAccepted",       "ExpiryAllowed",      "CertificateDrafted", "CertificateSigned"};
+    "ServiceStarted",     "ServiceStopped",     "ClockAnchored",      "BenchTaken",        "ReadingsRefused",
+    "SurroundingsStated", "RunStarted",         "RunStopped",         "RunFinished",       "StepDone",
+    "WaitElapsed",        "VisitReopened",      "LoadStated",         "FloatConfirmed",    "FloatSighted",
+    "FloatLost",          "FloatExpired",       "FloatUnknown",       "PressUndone",       "StillnessChanged",
+    "WindowFailed",       "ReadingEntered",     "OvershootSeen",      "RatingExceeded",    "RatingRestored",
+    "LossSuspected",      "WrongLoadSuspected", "HealthStated",       "MarkTaken",         "MarkVoided",
+    "LineVented",         "CheckBegun",         "CheckRecorded",      "CheckWaived",       "ParticularsStated",
+    "MarkAccepted",       "ExpiryAllowed",      "CertificateDrafted", "CertificateSigned", "GateOverridden"};
 
 struct Write {
     json& to;

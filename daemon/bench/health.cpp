@@ -108,10 +108,16 @@ std::vector<Tell> fold(State& state, Micros, const HealthStated& fact) {
 }
 
 JudgedHealth judge_health(const State& state, std::size_t entry) {
+    return judge_health(state, entry, state.bench.get());
+}
+
+JudgedHealth judge_health(const State& state, std::size_t entry, const BenchFile* bench) {
     const HealthStated& fact = state.health[entry];
     const SignWords& sign = *sign_named(fact.sign);
-    const BalanceRange* range = state.bench ? range_named(*state.bench, fact.range) : nullptr;
+    const BalanceRange* range = bench != nullptr ? range_named(*bench, fact.range) : nullptr;
     JudgedHealth judged;
+    judged.shown = fact.value * sign.scale;
+    judged.unit = sign.unit;
     judged.comparable = range != nullptr ? comparable(fact, *range) : fact.value;
     std::vector<double> history;
     for (std::size_t i = 0; i < entry; ++i)

@@ -24,9 +24,13 @@ struct JudgedHealth {
     std::optional<double>
         stated;            ///< the bench file's figure: fall rate at the range's highest pressure, m/s; spin time, s
     double comparable = 0; ///< the value; of a fall rate as it would be at the range's highest pressure
-    std::string words;     ///< for a person
+    double shown = 0;      ///< the value in `unit`
+    const char* unit = "";
+    std::string words; ///< for a person
 };
 JudgedHealth judge_health(const State& state, std::size_t entry);
+/// The same against another bench file, for example that of a run; null: none is known.
+JudgedHealth judge_health(const State& state, std::size_t entry, const BenchFile* bench);
 
 /// Which way to turn the discs at a visit: it alternates, so that what rotation does to the pressure shows as scatter
 /// and not as a bias.

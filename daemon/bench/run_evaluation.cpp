@@ -167,7 +167,9 @@ class RunReader {
                          0,
                          2,
                          0,
-                         u_resolution <= coarsest * u_reference};
+                         u_resolution <= coarsest * u_reference,
+                         low.taken.mark,
+                         high.taken.mark};
         const metrology::Share shares[] = {{u_reference, std::numeric_limits<double>::infinity()},
                                            {u_resolution * std::sqrt(2.0), std::numeric_limits<double>::infinity()},
                                            {low.taken.u_mean_pa, low.taken.u_mean_dof},
@@ -186,6 +188,10 @@ class RunReader {
 };
 
 } // namespace
+
+std::vector<OverlapProof> overlap_proofs(const State& state, const Run& run, std::size_t channel) {
+    return RunReader(state, run, channel).overlaps();
+}
 
 RunEvaluation evaluate_run(const State& state, const Run& run, std::size_t channel) {
     const RunReader reader(state, run, channel);

@@ -22,6 +22,8 @@ struct OverlapProof {
     double en = 0; ///< |difference| / expanded; agreement where it is at most 1
     /// False where the instrument's resolution hides what the ranges differ by: then nothing is proven either way.
     bool fine_enough = true;
+    std::int64_t mark_low = 0; ///< the marks that were compared
+    std::int64_t mark_high = 0;
     bool agrees() const { return en <= 1; }
 };
 
@@ -31,6 +33,9 @@ struct RunEvaluation {
     metrology::Evaluation evaluation;
     std::vector<OverlapProof> overlaps;
 };
+
+/// The overlap points of one instrument's run alone.
+std::vector<OverlapProof> overlap_proofs(const State& state, const Run& run, std::size_t channel);
 
 /// Evaluates one instrument of a run from the marks that stand (run_marks.hpp); the others, and points without any, are
 /// named. Pure: the same state gives the same result.

@@ -182,6 +182,7 @@ struct State {
     std::vector<HealthStated> health;           ///< in order; outlives bench files, by the ranges' names
     std::vector<ParticularsStated> particulars; ///< in order; of one thing the latest counts
     std::vector<ExpiryAllowed> allowed;
+    std::vector<GateOverridden> overridden;
     std::vector<RecordedCertificate> certificates;
     bool was_away = false; ///< the service was restarted with a float open; a person has to look again
     std::string boot_id;

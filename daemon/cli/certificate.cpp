@@ -62,11 +62,20 @@ std::vector<std::string> instruments_of(const ServiceCall& call, const std::stri
     return names;
 }
 
-void print_lacking(const std::vector<std::string>& lacking) {
-    if (lacking.empty()) return fmt::print("  It can be signed by a reviewer who did not work at the run.\n");
+/// What holds a signature, in words, and how a reviewer overrides what he may.
+void print_lacking(const Json& reply, const std::string& number) {
+    const auto lacking = reply.find("lacking");
+    if (lacking == reply.end() || !lacking->is_array() || lacking->empty())
+        return fmt::print("  It can be signed by a reviewer who did not work at the run.\n");
     fmt::print("  It cannot be signed yet:\n");
-    for (const std::string& one : lacking)
-        fmt::print("  - {}\n", printable(one));
+    for (const Json& one : *lacking) {
+        if (!one.is_object()) continue;
+        fmt::print("  - {}\n", printable(text_in(one, "words")));
+        const auto overridable = one.find("overridable");
+        if (overridable != one.end() && *overridable == true)
+            fmt::print("    stillmark override {} {} '{}' --reason WHY\n", printable(number),
+                       printable(text_in(one, "code")), printable(text_in(one, "subject")));
+    }
 }
 
 void draft_certificates(const ServiceCall& call, const DraftWords& words, int& exit_code) {
@@ -86,7 +95,7 @@ void draft_certificates(const ServiceCall& call, const DraftWords& words, int& e
         }
         fmt::print("{}, edition {}: draft of {} in {}\n", printable(text_in(*reply, "certificate")),
                    reply->value("edition", 0), printable(instrument), printable(text_in(*reply, "folder")));
-        print_lacking(texts_in(*reply, "lacking"));
+        print_lacking(*reply, text_in(*reply, "certificate"));
     }
     if (words.as_json) print_json(all);
 }
@@ -142,7 +151,8 @@ void list_certificates(const ServiceCall& call, bool as_json, int& exit_code) {
         table.add_column(column);
     for (const Json& one : *all) {
         if (!one.is_object()) continue;
-        const auto lacking = texts_in(one, "lacking").size();
+        const auto list = one.find("lacking");
+        const auto lacking = list != one.end() && list->is_array() ? list->size() : 0;
         std::string runs;
         for (const auto& run : texts_in(one, "runs"))
             runs += (runs.empty() ? "" : ", ") + run;

@@ -67,7 +67,7 @@ void state_particulars(const ServiceCall& call, CLI::App& command, const Particu
 
 /// A command that changes one thing and gives a reason.
 struct Reasoned {
-    std::string run, certificate, reason, by;
+    std::string run, certificate, finding, subject, reason, by;
     std::int64_t mark = 0;
     bool as_json = false;
 };
@@ -99,6 +99,30 @@ void add_particulars(CLI::App& app, const ServiceCall& call, int& exit_code) {
         if (!command_service(call, request, accepted->as_json, exit_code)) return;
         if (accepted->as_json) return print_json({{"ok", true}});
         fmt::print("Mark {} counts.\n", accepted->mark);
+    });
+
+    CLI::App* overriding = app.add_subcommand(
+        "override", "Let a draft be signed in spite of one finding, as a reviewer who did not work at the run");
+    const auto overridden = std::make_shared<Reasoned>();
+    overriding->add_option("CERTIFICATE", overridden->certificate, "Number of the draft")->required();
+    overriding->add_option("FINDING", overridden->finding, "Its code, as the draft names it")->required();
+    overriding->add_option("SUBJECT", overridden->subject, "What it is about, as the draft names it");
+    overriding->add_option("--run", overridden->run, "The run, where both runs have such a finding");
+    overriding->add_option("--reason", overridden->reason, "Why; kept on record and printed")->required();
+    overriding->add_option("--by", overridden->by, "Who does it; the login name where not given");
+    overriding->add_flag("--json", overridden->as_json, "Print the outcome as JSON");
+    overriding->callback([&call, &exit_code, overridden] {
+        Json request{{"do", "override"},
+                     {"certificate", overridden->certificate},
+                     {"code", overridden->finding},
+                     {"subject", overridden->subject},
+                     {"reason", overridden->reason}};
+        if (!overridden->run.empty()) request["run"] = overridden->run;
+        if (!overridden->by.empty()) request["by"] = overridden->by;
+        if (!command_service(call, request, overridden->as_json, exit_code)) return;
+        if (overridden->as_json) return print_json({{"ok", true}});
+        fmt::print("Overridden: {} {}. Draft {} again: the reason is printed.\n", overridden->finding,
+                   overridden->subject, overridden->certificate);
     });
 
     CLI::App* allowing =

@@ -22,7 +22,10 @@ export function certificateParts(run, {certificates = [], findings = []}, mayPre
         make("div", {text: one ? isDraft ? "draft" : `signed by ${one.signed_by}` : ""},
           one?.superseded_by && make("p", {text: `superseded by ${one.superseded_by}`}),
           one?.replaces && make("p", {text: `${isDraft ? "amends" : "supersedes"} ${one.replaces}`}),
-          make("ul", {}, (one?.lacking ?? []).map((text) => make("li", {text})))),
+          make("ul", {}, (one?.lacking ?? []).map((finding) => make("li", {text: finding.words},
+            mayPress && finding.overridable && override(number, finding, send)))),
+          make("ul", {}, (one?.overridden ?? []).map(({code, subject, by, because}) =>
+            make("li", {text: `overridden by ${by}: ${code} ${subject}: ${because}`})))),
         buttons((one?.documents ??
           []).map((file) => linkBeside(`/api/certificates/${number}/${file}`, file.slice(number.length + 1)))),
         buttons(mayPress && (!one || isDraft) &&
@@ -59,6 +62,14 @@ export function certificateParts(run, {certificates = [], findings = []}, mayPre
     buttons(button("State customer and order", () => particulars(run, send))),
     table("Certificates of this run", ["Instrument", "Number", "State", "Documents", "Next"], rows)
   ];
+}
+
+function override(certificate, {code, subject, run, words}, send) {
+  return buttons(button("Override",
+    async () => {
+      const reason = await askReason("Override this finding", `${words}. The reason is printed.`, "Override it");
+      if (reason !== null) send("override", {certificate, code, subject, run: run ?? "", reason}, "the override");
+    }));
 }
 
 function particulars(run, send) {

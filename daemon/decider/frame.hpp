@@ -14,6 +14,8 @@ nlohmann::json frame(const Decider& decider);
 
 /// The marks of a run, with the run itself; null where there is no such run. The latest run where `run` is empty.
 nlohmann::json results(const bench::State& state, const std::string& run);
+/// A finding in spite of which a reviewer lets certificates of a run be signed.
+nlohmann::json override_json(const bench::GateOverridden& one);
 
 /// What was stated of the balance's health, oldest first, each judged against what went before it.
 nlohmann::json health_list(const bench::State& state);

@@ -234,6 +234,16 @@ json mark_json(const bench::State& state, const bench::Mark& mark, const bench::
             {"unit", instrument.unit.symbol}};
 }
 
+json override_json(const bench::GateOverridden& one) {
+    return {{"run", one.run.empty() ? json(nullptr) : json(one.run)},
+            {"instrument", one.instrument},
+            {"code", one.code},
+            {"subject", one.subject},
+            {"because", one.reason},
+            {"by", one.by},
+            {"utc_us", one.utc_us}};
+}
+
 json results(const bench::State& state, const std::string& run_id) {
     const bench::Run* found = nullptr;
     for (const auto& run : state.runs)
@@ -250,9 +260,13 @@ json results(const bench::State& state, const std::string& run_id) {
         one["superseded_by"] = other ? json(*other) : json(nullptr);
         marks.push_back(std::move(one));
     }
-    return {{"run", run_json(state, *found)},    {"marks", std::move(marks)},
-            {"missing", missing(state, *found)}, {"suspicions", suspicions(state, *found)},
-            {"checks", checks(*found)},          {"evaluations", evaluations(state, *found)}};
+    json overridden = json::array();
+    for (const auto& one : state.overridden)
+        if (one.run == found->id) overridden.push_back(override_json(one));
+    return {
+        {"run", run_json(state, *found)},           {"marks", std::move(marks)}, {"missing", missing(state, *found)},
+        {"suspicions", suspicions(state, *found)},  {"checks", checks(*found)},  {"overridden", std::move(overridden)},
+        {"evaluations", evaluations(state, *found)}};
 }
 
 json health_list(const bench::State& state) {

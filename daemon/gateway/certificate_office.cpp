@@ -6,6 +6,7 @@
 #include "daemon/gateway/requests.hpp"
 #include "daemon/records/content.hpp"
 #include "daemon/records/documents.hpp"
+#include "daemon/records/gates.hpp"
 
 #include <boost/asio/post.hpp>
 #include <boost/asio/thread_pool.hpp>
@@ -242,7 +243,7 @@ void CertificateOffice::Desk::make_draft(const bench::CertificateDrafted& drafte
         if (trouble.empty())
             if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
                 trouble = kept.error().message;
-        return [self, fact, trouble, folder, edition_before, id, reply, lacking = said.lacking] {
+        return [self, fact, trouble, folder, edition_before, id, reply, lacking = gates_json(said.lacking)] {
             if (!trouble.empty()) {
                 self->busy.erase(fact.certificate);
                 return reply(refusal(id, trouble));
@@ -288,9 +289,12 @@ void CertificateOffice::Desk::sign(const json& request, const Reply& reply) {
         return reply(refusal(id, *wrong));
     auto certificate = records::certificate_of(state, recorded->draft);
     if (!certificate) return reply(refusal(id, certificate.error().message));
-    if (!certificate->lacking.empty())
-        return reply(refusal(
-            id, fmt::format("certificate {} cannot be signed yet: {}", number, fmt::join(certificate->lacking, "; "))));
+    std::vector<std::string> lacking;
+    for (const auto& gate : certificate->lacking)
+        lacking.push_back(english(gate));
+    if (!lacking.empty())
+        return reply(
+            refusal(id, fmt::format("certificate {} cannot be signed yet: {}", number, fmt::join(lacking, "; "))));
     if (busy.contains(number))
         return reply(refusal(id, fmt::format("certificate {} is being made already; wait a moment", number)));
     records::Proof proof;

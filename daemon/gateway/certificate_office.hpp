@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/bench/gates.hpp"
 #include "daemon/decider/decider.hpp"
 #include "daemon/gateway/records_look.hpp"
 #include "daemon/seal/key.hpp"
@@ -52,9 +53,12 @@ class CertificateOffice {
 
 /// Every certificate on record, the latest first: {"certificate", "edition", "runs", "instrument", "language",
 /// "replaces", "superseded_by", "state": "draft" | "signed", "drafted_by", "drafted_utc_us", "signed_by",
-/// "signed_utc_us", "lacking": [sentences], "expired": [{"run", "certificate"}] of standards that nobody allowed,
-/// "documents": [names]}.
+/// "signed_utc_us", "lacking": [records::gate_json], "overridden": [decider::override_json], "expired": [{"run",
+/// "certificate"}] of standards that nobody allowed, "documents": [names]}.
 nlohmann::json certificate_list(const bench::State& state);
+
+/// What holds a signature: records::gate_json of each.
+nlohmann::json gates_json(const std::vector<bench::Gate>& gates);
 
 /// What people must know of the folder: {"code", "certificate", "place", "detail", "words"}.
 nlohmann::json findings_list(const std::vector<RecordsFinding>& findings);

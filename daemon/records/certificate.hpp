@@ -2,6 +2,7 @@
 
 #include "daemon/bench/bench_file.hpp"
 #include "daemon/bench/event.hpp"
+#include "daemon/bench/gates.hpp"
 #include "daemon/metrology/evaluation/conformity.hpp"
 
 #include <cstdint>
@@ -204,6 +205,14 @@ struct Signatory {
     std::int64_t utc_us = 0;
 };
 
+/// A finding in spite of which a reviewer let the certificate be signed.
+struct Overridden {
+    bench::Gate gate;
+    std::string because;
+    std::string by;
+    std::int64_t utc_us = 0;
+};
+
 /// What ties a document to its evidence.
 struct Proof {
     std::uint64_t journal_number = 0; ///< everything up to this number ...
@@ -248,7 +257,8 @@ struct Certificate {
     std::vector<SurroundingsSpan> surroundings;
     std::vector<Results> results; ///< as found first
     std::vector<Signatory> signatories;
-    std::vector<std::string> lacking; ///< why the draft cannot be signed yet, a sentence each; English
+    std::vector<bench::Gate> lacking; ///< why the draft cannot be signed yet
+    std::vector<Overridden> overridden;
     Proof proof;
 };
 

@@ -2,6 +2,7 @@
 #include "daemon/bench/written_text.hpp"
 #include "daemon/records/basis_figures.hpp"
 #include "daemon/records/figure_text.hpp"
+#include "daemon/records/gates.hpp"
 #include "daemon/records/tables.hpp"
 
 #include <nlohmann/json.hpp>
@@ -45,6 +46,8 @@ json as_json(const Results& results);
 json as_json(const StandardUsed& one);
 json as_json(const SurroundingsSpan& one);
 json as_json(const Signatory& one);
+json as_json(const bench::Gate& gate);
+json as_json(const Overridden& one);
 
 template <class T>
 json list_of(const std::vector<T>& many) {
@@ -231,6 +234,15 @@ json as_json(const Signatory& one) {
     return {{"role", text(one.role)}, {"name", text(one.name)}, {"logged_in", one.logged_in}, {"utc_us", one.utc_us}};
 }
 
+json as_json(const bench::Gate& gate) {
+    return gate_json(gate);
+}
+
+json as_json(const Overridden& one) {
+    return {
+        {"finding", gate_json(one.gate)}, {"because", text(one.because)}, {"by", text(one.by)}, {"utc_us", one.utc_us}};
+}
+
 json as_json(const Proof& proof) {
     return {{"journal_number", proof.journal_number},
             {"journal_digest", text_or_null(proof.journal_digest)},
@@ -272,7 +284,8 @@ std::string json_of(const Certificate& one) {
         {"surroundings", list_of(one.surroundings)},
         {"results", list_of(one.results)},
         {"signatories", list_of(one.signatories)},
-        {"lacking", texts(one.lacking)},
+        {"lacking", list_of(one.lacking)},
+        {"overridden", list_of(one.overridden)},
         {"proof", as_json(one.proof)},
     };
     return whole.dump(2) + "\n";

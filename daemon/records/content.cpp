@@ -4,6 +4,7 @@
 #include "daemon/bench/run_marks.hpp"
 #include "daemon/metrology/rounding.hpp"
 #include "daemon/records/basis_figures.hpp"
+#include "daemon/records/gates.hpp"
 
 #include <fmt/format.h>
 
@@ -265,6 +266,15 @@ Item item_of(const bench::BenchFile& bench, const bench::Instrument& instrument,
     return item;
 }
 
+std::vector<Overridden> overridden_in(const bench::State& state, const std::vector<bench::Gate>& gates,
+                                      const bench::CertificateDrafted& draft) {
+    std::vector<Overridden> list;
+    for (const bench::Gate& gate : gates)
+        if (const auto* fact = bench::override_of(state, gate, draft.instrument))
+            list.push_back({gate, fact->reason, fact->by, fact->utc_us});
+    return list;
+}
+
 } // namespace
 
 Summary summary_of(const metrology::PointEvaluation& point, const std::optional<metrology::DecisionRule>& rule,
@@ -291,7 +301,7 @@ Summary summary_of(const metrology::PointEvaluation& point, const std::optional<
     return out;
 }
 
-RecordResult<Certificate> certificate_of(const bench::State& state, const bench::CertificateDrafted& draft) {
+RecordResult<Certificate> content_of(const bench::State& state, const bench::CertificateDrafted& draft) {
     std::vector<const Run*> runs;
     std::vector<std::size_t> channels;
     for (const auto& id : draft.runs) {
@@ -344,8 +354,29 @@ RecordResult<Certificate> certificate_of(const bench::State& state, const bench:
                                             [&name](const Signatory& other) { return other.name == name; });
             if (known == one.signatories.end()) one.signatories.push_back({"operator", name, false, run->ended_utc_us});
         }
-    one.lacking = bench::lacking_for_certificate(state, draft.runs, draft.instrument);
     one.proof.bench_revision = bench.revision;
+    one.overridden = overridden_in(state, bench::gates_before_signature(state, draft.runs, draft.instrument), draft);
+    return one;
+}
+
+RecordResult<Certificate> certificate_of(const bench::State& state, const bench::CertificateDrafted& draft) {
+    auto one = content_of(state, draft);
+    if (!one) return one;
+    const auto of_content = one->overridden;
+    auto characters = character_gates(*one);
+    // The reason of an override may hold such characters too; each of them is found anew.
+    for (std::size_t known = 0; known <= state.overridden.size(); ++known) {
+        const auto more = overridden_in(state, characters, draft);
+        if (of_content.size() + more.size() == one->overridden.size()) break;
+        one->overridden = of_content;
+        one->overridden.insert(one->overridden.end(), more.begin(), more.end());
+        characters = character_gates(*one);
+    }
+    one->lacking = bench::gates_before_signature(state, draft.runs, draft.instrument);
+    one->lacking.insert(one->lacking.end(), characters.begin(), characters.end());
+    std::erase_if(one->lacking, [&](const bench::Gate& gate) {
+        return bench::override_of(state, gate, draft.instrument) != nullptr;
+    });
     return one;
 }
 

@@ -8,8 +8,10 @@
 namespace stillmark::records {
 
 /// What a draft says, from the fold of the journal: pure, the same state gives the same certificate. Marks that do not
-/// count are named and left out; what lacks for a signature stands in `lacking`. An error where a run, or the
-/// instrument in it, is not there.
+/// count are named and left out. An error where a run, or the instrument in it, is not there.
+RecordResult<Certificate> content_of(const bench::State& state, const bench::CertificateDrafted& draft);
+
+/// The same with what lacks for a signature in `lacking`, for which the installed fonts count too (gates.hpp).
 RecordResult<Certificate> certificate_of(const bench::State& state, const bench::CertificateDrafted& draft);
 
 /// One point of an evaluation as documents show it: `scale` units of the certificate for one of the evaluation; `rule`

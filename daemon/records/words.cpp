@@ -8,8 +8,11 @@
 __asm__(".section .rodata\n"
         "stillmark_words_en: .incbin \"" STILLMARK_WORDS_FOLDER "/en.json\"\nstillmark_words_en_end: .byte 0\n"
         "stillmark_words_de: .incbin \"" STILLMARK_WORDS_FOLDER "/de.json\"\nstillmark_words_de_end: .byte 0\n"
+        "stillmark_sentences_de: .incbin \"" STILLMARK_WORDS_FOLDER
+        "/sentences/de.json\"\nstillmark_sentences_de_end: .byte 0\n"
         ".text\n");
-extern "C" const char stillmark_words_en[], stillmark_words_en_end[], stillmark_words_de[], stillmark_words_de_end[];
+extern "C" const char stillmark_words_en[], stillmark_words_en_end[], stillmark_words_de[], stillmark_words_de_end[],
+    stillmark_sentences_de[], stillmark_sentences_de_end[];
 
 namespace stillmark::records {
 
@@ -21,12 +24,23 @@ std::string_view file_of(Language language) {
     return {begin, static_cast<std::size_t>(end - begin)};
 }
 
+/// The translations of English sentences; English has none.
+std::string_view sentences_of(Language language) {
+    if (language == Language::english) return "{}";
+    return {stillmark_sentences_de, static_cast<std::size_t>(stillmark_sentences_de_end - stillmark_sentences_de)};
+}
+
+void take(std::string_view file, std::map<std::string, std::string, std::less<>>& into) {
+    const auto parsed = nlohmann::json::parse(file, nullptr, false);
+    for (const auto& [key, words] : parsed.items())
+        if (const auto* const text = words.get_ptr<const std::string*>()) into.emplace(key, *text);
+}
+
 } // namespace
 
 Words::Words(Language language) : language_(language) {
-    const auto file = nlohmann::json::parse(file_of(language), nullptr, false);
-    for (const auto& [key, words] : file.items())
-        if (const auto* const text = words.get_ptr<const std::string*>()) words_.emplace(key, *text);
+    take(file_of(language), words_);
+    take(sentences_of(language), sentences_);
 }
 
 const Words& Words::of(Language language) {
@@ -60,6 +74,14 @@ std::string Words::operator()(std::string_view key,
 const std::string& Words::named(std::string_view group, const std::string& name) const {
     const auto found = words_.find(std::string(group) + ": " + name);
     return found == words_.end() ? name : found->second;
+}
+
+std::string Words::operator()(const metrology::Sentence& one) const {
+    return metrology::rendered(one, {[this](const std::string& pattern) {
+                                         const auto known = sentences_.find(pattern);
+                                         return known == sentences_.end() ? pattern : known->second;
+                                     },
+                                     [this](const std::string& digits) { return number(digits); }});
 }
 
 std::string Words::number(std::string_view digits) const {

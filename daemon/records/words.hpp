@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/metrology/sentence.hpp"
 #include "daemon/records/certificate.hpp"
 
 #include <map>
@@ -25,6 +26,9 @@ class Words {
     /// some, otherwise the name as it stands.
     const std::string& named(std::string_view group, const std::string& name) const;
 
+    /// A sentence of the service in this language; its English pattern where no other is known.
+    std::string operator()(const metrology::Sentence& one) const;
+
     /// Digits with a point, as a figure has them, in the way of the language: decimal comma in German, a true minus.
     std::string number(std::string_view digits) const;
 
@@ -35,6 +39,7 @@ class Words {
 
     Language language_;
     std::map<std::string, std::string, std::less<>> words_;
+    std::map<std::string, std::string, std::less<>> sentences_; ///< by the English pattern
 };
 
 } // namespace stillmark::records

@@ -1,5 +1,6 @@
 #include "bench/world.hpp"
 #include "daemon/bench/certificates.hpp"
+#include "daemon/bench/gates.hpp"
 #include "daemon/bench/run_evaluation.hpp"
 
 #include <gtest/gtest.h>
@@ -39,6 +40,13 @@ std::string name_of(const World& world) {
     return world.state.bench->instruments[0].name;
 }
 
+std::vector<std::string> lacking_words(const World& world) {
+    std::vector<std::string> words;
+    for (const Gate& gate : lacking_for_certificate(world.state, {"R1"}, name_of(world)))
+        words.push_back(english(gate));
+    return words;
+}
+
 Press reviewer(const World& world) {
     return {world.now_us, world.now_us, "invented reviewer", true};
 }
@@ -47,6 +55,7 @@ std::string state_customer(World& world, const std::string& run = "R1") {
     ParticularsStated what;
     what.run = run;
     what.customer = "Invented Works";
+    what.customer_address = std::vector<std::string>{"Customer Lane 2"};
     return world.does(state_particulars(world.state, world.press(), what));
 }
 
@@ -97,8 +106,8 @@ TEST(Standards, AreValidThroughTheirLastDay) {
 
 TEST(Certificates, WhatLacksIsSaid) {
     World world = worked(small_bench_text());
-    const auto lacking = lacking_for_certificate(world.state, {"R1"}, name_of(world));
-    ASSERT_EQ(lacking.size(), 5U);
+    const auto lacking = lacking_words(world);
+    ASSERT_EQ(lacking.size(), 6U);
     EXPECT_NE(lacking[0].find("address is not stated"), std::string::npos);
     EXPECT_NE(lacking[1].find("country is not stated"), std::string::npos);
     EXPECT_EQ(lacking[2],
@@ -106,6 +115,8 @@ TEST(Certificates, WhatLacksIsSaid) {
               "run again");
     EXPECT_NE(lacking[3].find("for the discs"), std::string::npos);
     EXPECT_EQ(lacking[4], "the customer of run R1 is not stated: stillmark particulars R1 --customer NAME");
+    EXPECT_EQ(lacking[5],
+              "the address of the customer of run R1 is not stated: stillmark particulars R1 --address LINE");
     const auto draft = drafted(world, {{"R1"}, name_of(world), "en", "", ""});
     EXPECT_EQ(world.does(record_signature(world.state, signature_of(world, draft, "invented reviewer"))), lacking[0]);
     EXPECT_FALSE(world.state.certificates.front().signature);
@@ -173,7 +184,7 @@ TEST(Certificates, AnExpiredStandardWarnsAndStopsAndIsAllowedByName) {
     // The same run, on a clock that is ten days ahead.
     late.state.runs.front().ended_utc_us += 10 * day_us;
     ASSERT_EQ(state_customer(late), "");
-    const auto lacking = lacking_for_certificate(late.state, {"R1"}, name_of(late));
+    const auto lacking = lacking_words(late);
     ASSERT_EQ(lacking.size(), 1U);
     EXPECT_EQ(lacking[0],
               "certificate INV-M-17 of the discs was valid until 2023-11-20, run R1 ended on 2023-11-24: an "
@@ -229,7 +240,7 @@ TEST(Certificates, AnUnbracketedMarkThatNobodyDecidedOnStopsASignature) {
     world.happen(FloatUnknown{world.interval().number});
     ASSERT_EQ(world.does(stop_run(world.state, world.press(), "invented reason")), "");
     ASSERT_EQ(state_customer(world), "");
-    const auto lacking = lacking_for_certificate(world.state, {"R1"}, name_of(world));
+    const auto lacking = lacking_words(world);
     ASSERT_FALSE(lacking.empty());
     EXPECT_NE(lacking[0].find("mark 1 ("), std::string::npos);
     EXPECT_NE(lacking[0].find("is unbracketed: a reviewer accepts it with a reason"), std::string::npos);

@@ -71,6 +71,7 @@ std::vector<Fact> every_fact() {
         ParticularsStated{"R1", "", {}, {}, {}, {}, "", {}, {}, {}, {}, {}, {}, "person"},
         MarkAccepted{7, "reason", "reviewer", true},
         ExpiryAllowed{"R1", "INV-M-17", "reason", "administrator", true},
+        GateOverridden{"R1", "gauge", "wrong_approach", "7", "reason", "reviewer", true, 35},
         CertificateDrafted{
             "INV-2026-0001", 2, {"R1", "R2"}, "gauge", "de", "INV-2025-0009", "why", "00ff", "person", true, 32},
         CertificateSigned{"INV-2026-0001", 2, "reviewer", true, 33, "0a", "0b", 34, "0c", "0d"},

@@ -1,4 +1,5 @@
 #include "bench/world.hpp"
+#include "daemon/bench/gates.hpp"
 #include "daemon/bench/run_evaluation.hpp"
 
 #include <gtest/gtest.h>
@@ -199,6 +200,23 @@ TEST(RunEvaluation, VerdictsByTheRuleOfTheBenchFile) {
     strict.guard_factor = 1;
     finished.mark(0).taken.u_reference_pa = 2e4;
     EXPECT_EQ(judged_by(strict), metrology::Verdict::fail);
+}
+
+TEST(Gates, RangesThatDisagreeHoldTheSignature) {
+    FinishedRun finished;
+    const auto disagreements = [&finished] {
+        auto gates = gates_before_signature(finished.state, {"R1"}, finished.state.bench->instruments[0].name);
+        std::erase_if(gates, [](const Gate& one) { return one.code != GateCode::overlap_disagrees; });
+        return gates;
+    };
+    EXPECT_TRUE(disagreements().empty());
+    const auto proof = finished.evaluated().overlaps.at(0);
+    finished.mark(static_cast<std::size_t>(proof.mark_high - 1)).taken.deviation_pa += 2 * proof.expanded_pa;
+    const auto gates = disagreements();
+    ASSERT_EQ(gates.size(), 1U);
+    EXPECT_EQ(gates[0].subject, std::to_string(proof.mark_low) + "+" + std::to_string(proof.mark_high));
+    EXPECT_NE(english(gates[0]).find("E_n 2.00"), std::string::npos) << english(gates[0]);
+    EXPECT_TRUE(gates[0].overridable);
 }
 
 } // namespace

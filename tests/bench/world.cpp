@@ -341,6 +341,8 @@ std::string dump(const State& state) {
         line(to_text(one));
     for (const auto& one : state.allowed)
         line(to_text(one));
+    for (const auto& one : state.overridden)
+        line(to_text(one));
     for (const auto& one : state.certificates)
         line(to_text(one.draft) + (one.signature ? to_text(*one.signature) : ""));
     line(fmt::format("{} {} {} {} {}", state.loss_suspected, state.was_away, state.boot_id,

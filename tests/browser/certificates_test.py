@@ -37,7 +37,7 @@ class Certificates(unittest.TestCase):
         wait_until(lambda: "the customer of run R1 is not stated" in words(), 20, "the draft says what lacks")
         self.assertFalse(tablet.run("return [...document.querySelectorAll('#view-run button')].some((b) => b.textContent === 'Sign')"))
         click("State customer and order")
-        fill(Customer="Invented Works", Country="DE", Order="INV-77")
+        fill(Customer="Invented Works", Address="Customer Lane 2, 00000 Nowhere", Country="DE", Order="INV-77")
         wait_until(lambda: "is not stated" not in words(), 20, "nothing lacks any more")
         click("Draft again")
         wait_until(lambda: "is drafted" in str(tablet.said()[-1:]), 20, "it is drafted again")

@@ -5,6 +5,7 @@ from faults import fault
 from faults.fault import Fault
 
 RULES, STANDARDS = "daemon/bench/certificates.cpp", "daemon/bench/standards.cpp"
+GATES, RECORDS_GATES = "daemon/bench/gates.cpp", "daemon/records/gates.cpp"
 EVALUATION, CONTENT = "daemon/bench/run_evaluation.cpp", "daemon/records/content.cpp"
 MARKS, FIGURES = "daemon/bench/run_marks.cpp", "daemon/records/basis_figures.cpp"
 ROUNDING, REQUESTS = "daemon/metrology/rounding.cpp", "daemon/people/roles.cpp"
@@ -12,17 +13,46 @@ ROUNDING, REQUESTS = "daemon/metrology/rounding.cpp", "daemon/people/roles.cpp"
 
 class Certificates(fault.Faults):
     FAULTS = [
-        Fault("whoever worked at the run signs", RULES, "if (plain_name(hand) == plain_name(by))", "if (false)", "bench", "Certificates.*"),
+        Fault("whoever worked at the run signs", RULES, "if (run != nullptr && worked_at(state, *run, by))", "if (false)", "bench",
+              "Certificates.*"),
         Fault("a capital letter makes another person", RULES,
               "plain.push_back(static_cast<char>(std::tolower(static_cast<unsigned char>(one))));", "plain.push_back(one);",
               "bench", "Certificates.*"),
         Fault("an older edition is signed", RULES, "if (draft->draft.edition != signature.edition)", "if (false)", "bench",
               "Certificates.*"),
-        Fault("signed though something lacks", RULES, "if (!lacking.empty()) return refused(lacking.front());", "", "bench",
+        Fault("signed though something lacks", RULES, "if (!lacking.empty()) return refused(english(lacking.front()));", "", "bench",
               "Certificates.*"),
-        Fault("an unbracketed mark is overlooked", RULES, "        if (!again)\n", "        if (false)\n", "bench", "Certificates.*"),
-        Fault("an expired standard passes", RULES, "        if (!is_allowed(state, run.id, *standard))\n",
-              "        if (false)\n", "bench", "Certificates.*"),
+        Fault("an unbracketed mark is overlooked", GATES, "mark.status == MarkStatus::unbracketed && !mark.counts() &&", "false &&",
+              "bench", "Certificates.*"),
+        Fault("an expired standard passes", GATES, "            if (!is_allowed(state_, run_.id, *standard))\n",
+              "            if (false)\n", "bench", "Certificates.*"),
+        Fault("a customer without an address", GATES, "return line.empty(); }))", "return line == \"x\"; }) && !lines.empty())", "bench",
+              "Gates.*"),
+        Fault("two customers on one certificate", GATES, "other.customer == first.customer &&", "", "bench", "Gates.*"),
+        Fault("two addresses on one certificate", GATES, "other.customer_address == first.customer_address &&", "", "bench", "Gates.*"),
+        Fault("a wrong approach passes", GATES, "if (mark.counts() && !mark.taken.flags.empty())", "if (false)", "bench", "Gates.*"),
+        Fault("a void mark's approach holds", GATES, "if (mark.counts() && !mark.taken.flags.empty())",
+              "if (!mark.taken.flags.empty())", "bench", "Gates.*"),
+        Fault("ranges disagree and pass", GATES, "if (!proof.agrees())", "if (false)", "bench", "Gates.*"),
+        Fault("poor health passes", GATES, "if (judged.judgement.verdict != metrology::HealthVerdict::poor) return;", "return;", "bench",
+              "Gates.*"),
+        Fault("health of a later bench file", GATES, "judge_health(state_, entry, run_.bench.get())", "judge_health(state_, entry)",
+              "bench", "Gates.*"),
+        Fault("health after the run", GATES, "else if (one.utc_us <= run_.ended_utc_us)", "else", "bench", "Gates.*"),
+        Fault("one override for all of its kind", GATES, "one.run == gate.run && one.subject == gate.subject &&",
+              "one.run == gate.run &&", "bench", "Gates.*"),
+        Fault("one override for every instrument", GATES, "one.instrument == instrument;", "true;", "bench", "Gates.*"),
+        Fault("a customer is overridden", GATES, "if (!gate.overridable) return refused(", "if (false) return refused(",
+              "bench", "Gates.*"),
+        Fault("who worked at the run overrides", GATES, "if (run != nullptr && worked_at(state, *run, press.by))", "if (false)", "bench",
+              "Gates.*"),
+        Fault("unprintable characters pass", RECORDS_GATES, "if (found.empty()) continue;", "continue;", "records", "Content.*"),
+        Fault("another text under the same override", RECORDS_GATES, 'seal::hex(seal::sha256(*text))', 'seal::hex(seal::sha256(""))',
+              "records", "Content.*"),
+        Fault("an override is not printed", CONTENT, "one->overridden.insert(one->overridden.end(), more.begin(), more.end());", "",
+              "records", "Content.*"),
+        Fault("an operator overrides", REQUESTS, '{"override", false, true, false}', '{"override", true, true, false}', "people",
+              "Roles.*"),
         Fault("a signed certificate is drafted over", RULES, "if (one.signature && one.draft.replaces == request.replaces)",
               "if (false)", "bench", "Certificates.*"),
         Fault("a draft is amended", RULES, "if (old == nullptr || !old->signature)", "if (old == nullptr)", "bench", "Certificates.*"),

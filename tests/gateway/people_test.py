@@ -144,11 +144,14 @@ class People(unittest.TestCase):
             said = bench.as_person(name, "/api/do/sign", 403, method="POST", body=body)
             self.assertIn("that is for: reviewer", said["detail"])
             bench.as_person(name, "/api/do/accept", 403, method="POST", body={"mark": 1, "reason": "seen"})
+            bench.as_person(name, "/api/do/override", 403, method="POST",
+                            body={"certificate": "INV-2026-0001", "code": "wrong_approach", "subject": "1", "reason": "seen"})
         self.assertIn("there is no draft", bench.as_person("Eve", "/api/do/sign", 409, method="POST", body=body)["detail"])
         bench.as_person("Eve", "/api/do/allow_expiry", 403, method="POST",
                         body={"run": "R1", "certificate": "INV-M-17", "reason": "late"})
         with bench.client() as client:
             for what, keys in (("sign", body), ("accept", {"mark": 1, "reason": "seen"}),
+                               ("override", {"certificate": "INV-2026-0001", "code": "wrong_approach", "subject": "1", "reason": "seen"}),
                                ("allow_expiry", {"run": "R1", "certificate": "INV-M-17", "reason": "late"})):
                 reply = client.press(what, **keys, logged_in=True)
                 self.assertFalse(reply["ok"])

@@ -37,7 +37,7 @@ TEST(Roles, WhoReviewsLooksAndVoids) {
 }
 
 TEST(Roles, OnlyAReviewerAcceptsAndSigns) {
-    for (const char* what : {"accept", "sign"}) {
+    for (const char* what : {"accept", "sign", "override"}) {
         EXPECT_TRUE(may(reviewing, what)) << what;
         EXPECT_FALSE(may({Role::bench_operator, Role::administrator}, what)) << what;
         EXPECT_EQ(roles_that_may(what), "reviewer");

@@ -2,6 +2,10 @@
 #include "daemon/bench/run_evaluation.hpp"
 #include "daemon/metrology/rounding.hpp"
 #include "daemon/records/content.hpp"
+#include "daemon/records/digital/digital.hpp"
+#include "daemon/records/documents.hpp"
+#include "daemon/records/gates.hpp"
+#include "daemon/records/tables.hpp"
 
 #include <fmt/format.h>
 #include <gtest/gtest.h>
@@ -151,6 +155,7 @@ TEST(Content, SaysWhoAndWhatAndWhere) {
     bench::ParticularsStated what;
     what.run = "R1";
     what.customer = "Invented Works";
+    what.customer_address = std::vector<std::string>{"Customer Lane 2"};
     what.mounting = "lying";
     ASSERT_EQ(world.does(bench::state_particulars(world.state, world.press(), what)), "");
     const auto one = made(world, draft_of(world));
@@ -171,6 +176,70 @@ TEST(Content, SaysWhoAndWhatAndWhere) {
     EXPECT_EQ(one.surroundings[0].unit, "degC");
     EXPECT_TRUE(one.lacking.empty());
     EXPECT_NE(one.logo.find("logo.png"), std::string::npos);
+}
+
+TEST(Content, CharactersThatCannotBePrintedHoldTheSignature) {
+    World world = worked();
+    const auto with_remark = [&world](const std::string& remark) {
+        bench::ParticularsStated what;
+        what.run = "R1";
+        what.customer = "Invented Works";
+        what.customer_address = std::vector<std::string>{"Customer Lane 2"};
+        what.remark = remark;
+        EXPECT_EQ(world.does(bench::state_particulars(world.state, world.press(), what)), "");
+        return made(world, draft_of(world)).lacking;
+    };
+    EXPECT_TRUE(with_remark("plain\ttext, \u00C4rger, \u03A9, line\nends").empty());
+    // A right-to-left override, a bell, a character of the supplementary private use area that no font has.
+    for (const char* text : {"net\u202Egross", "bell \x07", "\U0010FFFD"}) {
+        const auto lacking = with_remark(text);
+        ASSERT_EQ(lacking.size(), 1U) << text;
+        EXPECT_EQ(lacking[0].code, bench::GateCode::characters_not_printable);
+        EXPECT_EQ(lacking[0].subject.substr(0, 8), "/remark ");
+        EXPECT_EQ(lacking[0].run, "R1");
+        EXPECT_TRUE(lacking[0].overridable);
+    }
+    EXPECT_NE(bench::english(with_remark("net\u202Egross")[0])
+                  .find("\"net[U+202E]gross\" (/remark) has characters that cannot be printed: U+202E"),
+              std::string::npos);
+}
+
+TEST(Content, AnOverrideIsOfOneTextAndIsPrinted) {
+    World world = worked();
+    const auto remark = [&world](const std::string& text) {
+        bench::ParticularsStated what;
+        what.run = "R1";
+        what.customer = "Invented Works";
+        what.customer_address = std::vector<std::string>{"Customer Lane 2"};
+        what.remark = text;
+        EXPECT_EQ(world.does(bench::state_particulars(world.state, world.press(), what)), "");
+    };
+    remark("net\u202Egross");
+    const auto draft = draft_of(world);
+    ASSERT_EQ(world.does(bench::record_draft(world.state, draft)), "");
+    const auto before = made(world, draft);
+    const auto gates = gates_before_signature(world.state, draft);
+    ASSERT_EQ(gates.size(), 1U);
+    const bench::OverrideRequest request{draft.certificate, "", "characters_not_printable", gates[0].subject,
+                                         "as the customer writes it"};
+    const bench::Press reviewer{world.now_us, world.now_us, "invented reviewer", true};
+    ASSERT_EQ(world.does(bench::override_gate(world.state, reviewer, request, gates)), "");
+    const auto after = made(world, draft);
+    EXPECT_TRUE(after.lacking.empty());
+    ASSERT_EQ(after.overridden.size(), 1U);
+    EXPECT_EQ(after.overridden[0].because, "as the customer writes it");
+    EXPECT_EQ(after.overridden[0].by, "invented reviewer");
+    EXPECT_EQ(gates_before_signature(world.state, draft).size(), 1U);
+    // What is printed has changed, so it is drafted again before it is signed.
+    EXPECT_NE(content_digest(before), content_digest(after));
+    EXPECT_NE(json_of(after).find("as the customer writes it"), std::string::npos);
+    const auto xml = dcc_xml(after);
+    ASSERT_TRUE(xml);
+    EXPECT_NE(xml->find("as the customer writes it"), std::string::npos);
+    // Another text with the same character is another finding.
+    remark("gross\u202Enet");
+    EXPECT_EQ(made(world, draft).lacking.size(), 1U);
+    EXPECT_TRUE(made(world, draft).overridden.empty());
 }
 
 TEST(Content, WhatDoesNotCountIsNamedAndLeftOut) {

@@ -75,7 +75,16 @@ inline records::Certificate hostile_certificate() {
     }
     for (auto& signatory : one.signatories)
         take(signatory.name);
-    one.lacking = texts;
+    for (const std::string& text : texts) {
+        const bench::Gate gate{bench::GateCode::characters_not_printable,
+                               text,
+                               text,
+                               metrology::sentence("{name}", {metrology::text_value("name", text)}),
+                               metrology::sentence("{name}", {metrology::text_value("name", text)}),
+                               true};
+        one.lacking.push_back(gate);
+        one.overridden.push_back({gate, text, text, 0});
+    }
     return one;
 }
 

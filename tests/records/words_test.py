@@ -49,5 +49,46 @@ class Words(unittest.TestCase):
         self.assertEqual(sorted(asked - keys), [])
 
 
+# A sentence of the service is data with an English pattern; each pattern stands as one literal, in pieces perhaps, behind
+# `sentence(`.
+PATTERN = re.compile(r'\bsentence\(\s*((?:"(?:[^"\\]|\\.)*"\s*)+)')
+PIECE = re.compile(r'"((?:[^"\\]|\\.)*)"')
+GAP = re.compile(r"\{([a-z_0-9]*)\}")
+
+
+def patterns():
+    """Every pattern that the sources hold, with the file where it stands."""
+    found = {}
+    for path in sorted((ROOM.parent).rglob("*.cpp")):
+        for literal in PATTERN.findall(path.read_text(encoding="utf-8")):
+            text = "".join(PIECE.findall(literal)).encode("latin-1", "backslashreplace").decode("unicode_escape")
+            found.setdefault(text, path.name)
+    return found
+
+
+class Sentences(unittest.TestCase):
+    def setUp(self):
+        self.german = json.loads((ROOM / "words" / "sentences" / "de.json").read_text(encoding="utf-8"))
+        self.patterns = patterns()
+        self.assertGreater(len(self.patterns), 40)
+
+    def test_every_one_has_a_translation_and_none_is_unused(self):
+        self.assertEqual(sorted(set(self.patterns) - set(self.german)), [], "without a translation")
+        self.assertEqual(sorted(set(self.german) - set(self.patterns)), [], "translated, but nothing says it")
+
+    def test_a_translation_has_the_same_gaps(self):
+        for pattern, words in self.german.items():
+            self.assertTrue(words.strip(), pattern)
+            self.assertEqual(sorted(GAP.findall(pattern)), sorted(GAP.findall(words)), pattern)
+
+    def test_every_pattern_is_a_literal(self):
+        """What is put together while the program runs, no list can translate."""
+        for path in sorted((ROOM.parent).rglob("*.cpp")):
+            if path.name == "sentence.cpp":
+                continue
+            for argument in re.findall(r"\bsentence\(\s*([^\s\)])", path.read_text(encoding="utf-8")):
+                self.assertEqual(argument, '"', path)
+
+
 if __name__ == "__main__":
     unittest.main()

@@ -105,7 +105,19 @@ Certificate with_names(const std::string& name) {
 Certificate with_everything() {
     Certificate one = sample::certificate();
     one.language = records::Language::german;
-    one.lacking = {"mark 3 is unbracketed and nobody accepted it"};
+    using metrology::sentence;
+    using metrology::text_value;
+    one.lacking = {{bench::GateCode::customer_not_stated, "R1", "",
+                    sentence("the customer of run {run} is not stated", {text_value("run", "R1")}),
+                    sentence("stillmark particulars {run} --customer NAME", {text_value("run", "R1")}), false}};
+    one.overridden = {{{bench::GateCode::wrong_approach, "R1", "4",
+                        sentence("the pressure of mark {mark} ({target} {direction}) was reached from the wrong side",
+                                 {metrology::number_value("mark", 4), text_value("target", "2 bar"),
+                                  metrology::words_value("direction", sentence("rising"))}),
+                        sentence("the run is done again"), true},
+                       "a drop of 0.1 bar does not matter here",
+                       "R. Reviewer (invented)",
+                       one.issued_utc_us}};
     one.replaces = "INV-2026-0000";
     one.amended_because = "wrong serial number";
     one.accreditation = "accredited for nothing, invented";

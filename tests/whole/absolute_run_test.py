@@ -126,7 +126,7 @@ class WithoutABarometersCertificate(unittest.TestCase):
                 client.done("run_start", sequence="absolute", condition="as found", instruments=[])
                 client.done("run_stop", reason="invented")
                 for name in NAMES:
-                    lacking = " ".join(client.done("draft", runs=["R1"], instrument=name)["lacking"])
+                    lacking = " ".join(one["words"] for one in client.done("draft", runs=["R1"], instrument=name)["lacking"])
                     self.assertIn("states no certificate for the barometer", lacking)
 
 

@@ -250,6 +250,7 @@ class Certificate(unittest.TestCase):
         self.assertEqual(said.returncode, 0, said.stderr)
         self.assertIn("draft of dial gauge D in", said.stdout)
         number = said.stdout.split(",")[0]
+        self.one_finding_is_overridden(number)
         said = self.at_work.stillmark("sign", number, "--by", REVIEWER)
         self.assertEqual(said.returncode, 0, said.stderr)
         self.assertIn("is signed", said.stdout)
@@ -259,6 +260,36 @@ class Certificate(unittest.TestCase):
         said = self.at_work.stillmark("certificate", "R1", "--journal", self.at_work.journal, "--out", out)
         self.assertEqual(said.returncode, 0, said.stderr)
         self.assertEqual(len(list(out.glob("*/*.pdf"))), 2)
+
+    def one_finding_is_overridden(self, number):
+        """A remark with a character that turns the direction: a reviewer overrides it, and signs what says so."""
+        self.client.done("particulars", run="R1", instrument="dial gauge D", remark="net\u202egross")
+        said = self.at_work.stillmark("certificate", "R1", "--instrument", "dial gauge D").stdout
+        self.assertIn("has characters that cannot be printed: U+202E", said)
+        self.assertIn(f"stillmark override {number} characters_not_printable '/remark ", said)
+        self.refused("sign", "cannot be printed: U+202E", certificate=number, by=REVIEWER)
+        finding, = self.listed(number)["lacking"]
+        self.assertEqual((finding["code"], finding["run"], finding["overridable"]), ("characters_not_printable", "R1", True))
+        self.assertEqual(finding["values"]["codes"], "U+202E")
+        asked = {"certificate": number, "code": finding["code"], "subject": finding["subject"], "reason": "as it was ordered"}
+        self.refused("override", "worked at run R1", **asked, by=self.client.ask("results", run="R1")["results"]["run"]["by"])
+        self.refused("override", "has no finding", **{**asked, "subject": "/remark"}, by=REVIEWER)
+        for missing in ("certificate", "code", "reason"):
+            reply = self.client.press("override", **{key: value for key, value in asked.items() if key != missing}, by=REVIEWER)
+            self.assertEqual((reply["ok"], reply["code"]), (False, "bad_request"), reply)
+            self.assertIn(f'"{missing}" is missing', reply["error"])
+        said = self.at_work.stillmark("override", number, finding["code"], finding["subject"], "--reason", "as it was ordered",
+                                      "--by", REVIEWER)
+        self.assertEqual(said.returncode, 0, said.stderr)
+        self.assertEqual(self.listed(number)["lacking"], [])
+        self.assertEqual([(one["subject"], one["because"], one["by"]) for one in self.listed(number)["overridden"]],
+                         [(finding["subject"], "as it was ordered", REVIEWER)])
+        self.assertEqual(len(self.client.ask("results", run="R1")["results"]["overridden"]), 1)
+        self.refused("sign", "draft it again", certificate=number, by=REVIEWER)
+        reply = self.client.done("draft", runs=["R1"], instrument="dial gauge D", language="de")
+        folder = self.records / f"{number}-draft-{reply['edition']}"
+        self.assertIn("as it was ordered", text_of(folder / f"{number}.pdf"))
+        self.assertIn("as it was ordered", (folder / f"{number}.xml").read_text(encoding="utf-8"))
 
 
 if __name__ == "__main__":

@@ -1,5 +1,6 @@
 #include "daemon/records/digital/sections.hpp"
 #include "daemon/records/figure_text.hpp"
+#include "daemon/records/words.hpp"
 
 #include <fmt/format.h>
 
@@ -9,6 +10,15 @@ namespace {
 
 pugi::xml_node statement(pugi::xml_node list, const char* id) {
     return Scribe::element(list, "dcc:statement", id);
+}
+
+/// What was found, in words of both languages.
+Words in_each(const char* english, const char* german, const bench::Gate& gate,
+              std::vector<metrology::Sentence::Value> values) {
+    values.push_back(metrology::words_value("found", gate.found));
+    values.push_back(metrology::words_value("remedy", gate.remedy));
+    return {metrology::english({english, values}),
+            records::Words::of(Language::german)(metrology::Sentence{german, values})};
 }
 
 void traceability(const Scribe& scribe, pugi::xml_node list, const Certificate& certificate) {
@@ -71,8 +81,16 @@ void add_statements(const Scribe& scribe, pugi::xml_node administrative_data, co
                           fmt::format("Entwurf {} vom {}: nicht unterzeichnet, kein Kalibrierschein.",
                                       certificate.edition, issued)});
     for (std::size_t i = 0; certificate.draft && i < certificate.lacking.size(); ++i)
-        Scribe::english(statement(list, fmt::format("lacking{}", i + 1).c_str()), "dcc:declaration",
-                        "Lacks for a signature: " + certificate.lacking[i]);
+        declare(fmt::format("lacking{}", i + 1).c_str(),
+                in_each("Lacks for a signature: {found}: {remedy}", "Fehlt zur Unterschrift: {found}: {remedy}",
+                        certificate.lacking[i], {}));
+    for (std::size_t i = 0; i < certificate.overridden.size(); ++i) {
+        const Overridden& one = certificate.overridden[i];
+        declare(fmt::format("overridden{}", i + 1).c_str(),
+                in_each("Finding overridden by {by}: {found}. Reason: {because}",
+                        "Befund, über den sich {by} hinweggesetzt hat: {found}. Grund: {because}", one.gate,
+                        {metrology::text_value("by", one.by), metrology::text_value("because", one.because)}));
+    }
     if (!certificate.draft) declare("issued", {"Issued " + issued + ".", "Ausgestellt am " + issued + "."});
     said("amendment",
          {"Replaces certificate " + certificate.replaces + " because: ",

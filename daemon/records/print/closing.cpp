@@ -58,6 +58,19 @@ Flow statements(const Desk& desk) {
     return flow;
 }
 
+Flow overridden(const Desk& desk) {
+    if (desk.certificate.overridden.empty()) return {};
+    Flow flow = heading(desk.type, desk.words("overridden"), desk.width);
+    for (const Overridden& one : desk.certificate.overridden)
+        append(flow, paragraph(desk.type,
+                               "\u2013 " + desk.words("overridden by", {{"found", desk.words(one.gate.found)},
+                                                                        {"by", one.by},
+                                                                        {"date", date(one.utc_us)},
+                                                                        {"because", one.because}}),
+                               {}, desk.width));
+    return flow;
+}
+
 Flow signatories(const Desk& desk) {
     const Words& words = desk.words;
     std::vector<TableRow> rows;
@@ -125,7 +138,8 @@ RecordResult<Flow> closing(const Desk& desk) {
     auto evidence = proof(desk);
     if (!evidence) return evidence.error();
     Flow names = signatories(desk), end = end_mark(desk);
-    Flow flow = statements(desk);
+    Flow flow = overridden(desk);
+    append(flow, statements(desk));
     append(flow, std::move(names));
     append(flow, *std::move(evidence));
     append(flow, std::move(end));

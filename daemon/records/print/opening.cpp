@@ -43,8 +43,9 @@ Flow title(const Desk& desk) {
                                {Style{}.size, true, 0}, desk.width, 2));
     if (one.draft && !one.lacking.empty()) {
         append(flow, kept(paragraph(desk.type, desk.words("lacking"), {}, desk.width, 2)));
-        for (const std::string& what : one.lacking)
-            append(flow, paragraph(desk.type, "\u2013 " + what, {}, desk.width));
+        for (const bench::Gate& gate : one.lacking)
+            append(flow, paragraph(desk.type, "\u2013 " + desk.words(gate.found) + ": " + desk.words(gate.remedy), {},
+                                   desk.width));
     }
     if (!one.replaces.empty())
         append(flow, paragraph(desk.type,

@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cmath>
+#include <map>
 
 namespace stillmark::records::print {
 
@@ -27,6 +28,10 @@ void append(std::string& text, char32_t character) {
 /// Embeddings, overrides and isolates turn letters that stand after them: a name could look like another one.
 bool turns_the_direction(char32_t c) {
     return (c >= U'\u202A' && c <= U'\u202E') || (c >= U'\u2066' && c <= U'\u2069');
+}
+
+bool stands_as_code(char32_t c) {
+    return g_unichar_iscntrl(c) != FALSE || turns_the_direction(c);
 }
 
 /// The characters that became no glyph.
@@ -79,7 +84,7 @@ std::string printable(std::string_view text) {
             const bool ends_a_line = character == U'\u2028' || character == U'\u2029' || character == U'\u0085';
             if (character == U'\n' || character == U'\r' || character == U'\t' || ends_a_line)
                 shown += ' ';
-            else if (g_unichar_iscntrl(c) != FALSE || turns_the_direction(character))
+            else if (stands_as_code(character))
                 shown += code_of(character);
             else
                 append(shown, character);
@@ -87,6 +92,46 @@ std::string printable(std::string_view text) {
         }
     }
     return shown;
+}
+
+namespace {
+
+/// Whether some installed font has a character; each is looked up once in a thread, which is what fonts are kept for.
+bool is_in_a_font(char32_t c) {
+    constexpr char32_t of_every_font = 0x7F; // ASCII
+    if (c < of_every_font) return true;
+    thread_local std::map<char32_t, bool> known;
+    const auto before = known.find(c);
+    if (before != known.end()) return before->second;
+    auto type = Typeface::found(Language::english);
+    if (!type) return true;
+    std::string text;
+    append(text, c);
+    type->line(text, {});
+    return known[c] = type->without_font().empty();
+}
+
+} // namespace
+
+std::set<char32_t> unprintable_in(std::string_view text) {
+    std::set<char32_t> found;
+    for (std::size_t at = 0; at < text.size();) {
+        const gunichar c = g_utf8_get_char_validated(text.data() + at, static_cast<gssize>(text.size() - at));
+        const bool is_none = c == static_cast<gunichar>(-1) || c == static_cast<gunichar>(-2);
+        const bool is_nul = text[at] == '\0'; // which the validation takes for the end
+        const char32_t character = is_nul ? 0 : is_none ? U'\uFFFD' : static_cast<char32_t>(c);
+        const bool is_space = character == U'\n' || character == U'\r' || character == U'\t' ||
+                              character == U'\u2028' || character == U'\u2029' || character == U'\u0085';
+        if (!is_space && (stands_as_code(character) || character == U'\uFFFD' || !is_in_a_font(character)))
+            found.insert(character);
+        at += is_nul || is_none ? 1 : static_cast<std::size_t>(g_unichar_to_utf8(c, nullptr));
+    }
+    return found;
+}
+
+std::string with_codes_for_unprintable(std::string_view text) {
+    const std::string shown = printable(text);
+    return with_codes(shown, unprintable_in(shown));
 }
 
 void Line::draw(cairo_t* page, double x, double y) const {

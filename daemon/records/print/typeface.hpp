@@ -38,6 +38,13 @@ struct Line {
 /// other control characters and those that turn the direction of what follows stand as their code, "[U+202E]".
 std::string printable(std::string_view text);
 
+/// The characters of a text that a page shows as their code at best: control characters but tabs and line ends, those
+/// that turn the direction, U+FFFD, and those that no installed font has. Where no font of a certificate is installed
+/// at all, only the others.
+std::set<char32_t> unprintable_in(std::string_view text);
+/// The text with the codes of all those, "[U+202E]".
+std::string with_codes_for_unprintable(std::string_view text);
+
 /// The fonts of a document and what was set with them.
 class Typeface {
   public:

@@ -65,11 +65,10 @@ export function certificateParts(run, {certificates = [], findings = []}, mayPre
 }
 
 function override(certificate, {code, subject, run, words}, send) {
-  return buttons(button("Override",
-    async () => {
-      const reason = await askReason("Override this finding", `${words}. The reason is printed.`, "Override it");
-      if (reason !== null) send("override", {certificate, code, subject, run: run ?? "", reason}, "the override");
-    }));
+  return buttons(button("Override", async () => {
+    const reason = await askReason("Override this finding", `${words}. The reason is printed.`, "Override it");
+    if (reason !== null) send("override", {certificate, code, subject, run: run ?? "", reason}, "the override");
+  }));
 }
 
 function particulars(run, send) {

@@ -43,7 +43,7 @@ std::vector<bench::Gate> character_gates(const Certificate& certificate) {
     using metrology::sentence;
     using metrology::text_value;
     std::vector<bench::Gate> list;
-    const json texts = json::parse(json_of(certificate)).flatten();
+    const json texts = json::parse(json_of(certificate), nullptr, false).flatten();
     for (const auto& [place, leaf] : texts.items()) {
         const auto* text = leaf.get_ptr<const std::string*>();
         if (text == nullptr) continue;

@@ -7,6 +7,7 @@
 #include "daemon/gateway/http_server.hpp"
 #include "daemon/gateway/local_socket.hpp"
 #include "daemon/gateway/requests.hpp"
+#include "daemon/records/local_time.hpp"
 
 #include <CLI/CLI.hpp>
 #include <boost/asio/io_context.hpp>
@@ -198,7 +199,7 @@ int main(int argc, char** argv) {
 
     if (!options.http.users.empty() && options.http.address.empty())
         return refuse("--users is for the console; give --http too");
-    auto bench = bench::load_bench(options.bench, options.profiles);
+    auto bench = bench::load_bench(options.bench, options.profiles, {records::is_time_zone});
     if (!bench) return refuse(bench.error().message);
     if (options.check) {
         std::printf("%s: good: %zu instruments, %zu discs, %zu sequences, revision %s\n", options.bench.c_str(),

@@ -12,8 +12,23 @@ namespace stillmark::bench {
 using drivers::Dimension;
 using metrology::Uncertain;
 
-void read_site(const Place& place, BenchFile& bench) {
-    place.only({"gravity", "latitude", "height"});
+namespace {
+
+void read_time_zone(const Place& place, BenchFile& bench, const MachineChecks& machine) {
+    if (!place.has("time_zone")) return;
+    const Place zone = place.at("time_zone");
+    bench.time_zone = zone.text();
+    if (zone.wrong() || !machine.is_time_zone || machine.is_time_zone(bench.time_zone)) return;
+    zone.say(fmt::format("\"{}\" is no time zone that this machine knows; write its IANA name, for example "
+                         "\"Europe/Berlin\", and install Debian's tzdata",
+                         bench.time_zone));
+}
+
+} // namespace
+
+void read_site(const Place& place, BenchFile& bench, const MachineChecks& machine) {
+    place.only({"gravity", "latitude", "height", "time_zone"});
+    read_time_zone(place, bench, machine);
     if (place.has("gravity") == (place.has("latitude") || place.has("height"))) {
         place.say(fmt::format(
             "found {}; state the measured \"gravity\", or \"latitude\" and \"height\" where it was not measured",

@@ -109,7 +109,7 @@ void read_surroundings(const Place& root, BenchFile& bench) {
     if (const auto mistake = surroundings_objection(to.air); !place.wrong() && !mistake.empty()) place.say(mistake);
 }
 
-BenchFile read_bench(const Place& root, BenchFile bench) {
+BenchFile read_bench(const Place& root, BenchFile bench, const MachineChecks& machine) {
     root.only({"stillmark", "name", "laboratory", "site", "balance", "masses", "rig", "surroundings", "buses",
                "instruments", "sequences", "checks", "capability", "standards", "records"});
     if (const Place version = root.at("stillmark"); !root.wrong() && version.node() != 1)
@@ -118,7 +118,7 @@ BenchFile read_bench(const Place& root, BenchFile bench) {
     bench.name = root.at("name").text();
     bench.laboratory = root.at("laboratory").text();
     if (root.wrong()) return bench;
-    read_site(root.at("site"), bench);
+    read_site(root.at("site"), bench, machine);
     if (!root.wrong()) read_balance(root.at("balance"), bench);
     if (!root.wrong()) read_masses(root.at("masses"), bench);
     if (!root.wrong()) read_surroundings(root, bench);
@@ -148,7 +148,7 @@ std::map<std::size_t, std::string> profile_files(const nlohmann::json& root) {
 
 drivers::FileResult<BenchFile> bench_from_texts(const std::string& path, const std::string& text,
                                                 const std::map<std::string, std::string>& profile_texts,
-                                                const LoadsBySequence& planned) {
+                                                const LoadsBySequence& planned, const MachineChecks& machine) {
     Finding finding{std::filesystem::path(path).filename().string(), {}};
     const auto root = parse_json(text, finding);
     if (!root) return drivers::FileError{*finding.first};
@@ -161,12 +161,13 @@ drivers::FileResult<BenchFile> bench_from_texts(const std::string& path, const s
     for (const auto& [name, profile] : profile_texts)
         everything.append(1, '\0').append(name).append(1, '\0').append(profile);
     bench.revision = digest(everything);
-    bench = read_bench(Place(*root, "", finding), std::move(bench));
+    bench = read_bench(Place(*root, "", finding), std::move(bench), machine);
     if (finding.any()) return drivers::FileError{*finding.first};
     return bench;
 }
 
-drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::string& profile_folder) {
+drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::string& profile_folder,
+                                          const MachineChecks& machine) {
     const auto text = whole_file(path);
     if (!text) return drivers::FileError{fmt::format("{}: cannot be read; check the path and the permissions", path)};
     Finding finding{std::filesystem::path(path).filename().string(), {}};
@@ -182,7 +183,7 @@ drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::st
                 finding.file, index, name, profile_folder)};
         profiles[name] = *profile;
     }
-    return bench_from_texts(path, *text, profiles);
+    return bench_from_texts(path, *text, profiles, {}, machine);
 }
 
 } // namespace stillmark::bench

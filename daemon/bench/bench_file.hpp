@@ -11,6 +11,7 @@
 #include "protocols/modbus_link.hpp"
 
 #include <cstddef>
+#include <functional>
 #include <limits>
 #include <map>
 #include <optional>
@@ -145,9 +146,9 @@ struct Sequence {
     std::string name;
     std::string title;
     std::string method; ///< a standard's own name for the sequence (metrology::methods); empty: the laboratory's own
-    std::string method_confirmed;        ///< who compared the method's data with which edition
-    std::vector<std::string> departures; ///< what the method asks and this sequence does otherwise
-    std::vector<SequencePoint> points;   ///< rising
+    std::string method_confirmed;                ///< who compared the method's data with which edition
+    std::vector<metrology::Sentence> departures; ///< what the method asks and this sequence does otherwise
+    std::vector<SequencePoint> points;           ///< rising
     std::vector<SequenceSeries> series;
     int preloads = 0;
     double preload_hold_s = 0;
@@ -199,6 +200,7 @@ struct BenchFile {
     LoadsBySequence planned_loads; ///< of sequences whose points state no discs
     std::string name;
     std::string laboratory;
+    std::string time_zone; ///< of the site, an IANA name; empty: paper shows UTC
     metrology::Site site;
     Balance balance;
     std::vector<Disc> discs;
@@ -216,15 +218,22 @@ struct BenchFile {
     const RatedPart& weakest() const { return rig.front(); }
 };
 
+/// What only the machine knows that a bench file is read on; where a function is absent, that is not checked: a
+/// journalled bench is taken as it was.
+struct MachineChecks {
+    std::function<bool(const std::string& name)> is_time_zone;
+};
+
 /// Reads a bench file (JSON, comments allowed). A profile's file name is looked up beside the bench file, then in
 /// `profile_folder`. Messages name the place, what was found, and what would do.
-drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::string& profile_folder);
+drivers::FileResult<BenchFile> load_bench(const std::string& path, const std::string& profile_folder,
+                                          const MachineChecks& machine = {});
 
 /// The bench as it was when its texts were journalled, for replay. `planned` are the loads that were planned then:
 /// another build might plan otherwise. Where none are given, sequences without discs are planned now.
 drivers::FileResult<BenchFile> bench_from_texts(const std::string& path, const std::string& text,
                                                 const std::map<std::string, std::string>& profile_texts,
-                                                const LoadsBySequence& planned = {});
+                                                const LoadsBySequence& planned = {}, const MachineChecks& machine = {});
 
 /// The inputs of the reference pressure for a load on this bench, as seen by one instrument.
 struct ReferenceConditions {

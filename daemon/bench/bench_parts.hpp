@@ -8,7 +8,8 @@
 namespace stillmark::bench {
 
 // The parts of a bench file, read in this order: a later part is checked against the earlier ones.
-void read_site(const Place& place, BenchFile& bench);
+/// `machine`: what only this machine knows.
+void read_site(const Place& place, BenchFile& bench, const MachineChecks& machine);
 void read_balance(const Place& place, BenchFile& bench);
 void read_masses(const Place& place, BenchFile& bench);
 void read_buses(const Place& root, BenchFile& bench);

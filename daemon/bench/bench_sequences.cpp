@@ -349,8 +349,8 @@ class SequenceReader {
             for (const Place& item : place_.items_at("series"))
                 read_one_series(item);
             if (method_ != nullptr && !method_->series.empty() && out_.series.size() != method_->series.size())
-                out_.departures.push_back(fmt::format("{} series where {} asks for {}", out_.series.size(), out_.method,
-                                                      method_->series.size()));
+                departs(metrology::sentence("{here} series where {method} asks for {asked}",
+                                            counted(out_.series.size(), method_->series.size())));
         } else {
             for (const auto& series : method_->series)
                 out_.series.push_back({series.rising ? Direction::rising : Direction::falling, series.role,
@@ -450,15 +450,28 @@ class SequenceReader {
             out_.wait_at_top_s = out_.wait_s;
         }
         if (method_ == nullptr) return;
-        const auto shorter = [&](const char* what, double here, double asked, const char* unit) {
-            if (here < asked)
-                out_.departures.push_back(
-                    fmt::format("{} {:g}{} where {} asks for {:g}{}", what, here, unit, out_.method, asked, unit));
+        const auto shorter = [&](metrology::Sentence words, double here, double asked) {
+            if (!(here < asked)) return;
+            words.values = counted(here, asked);
+            departs(std::move(words));
         };
-        shorter("preloads:", out_.preloads, method_->preloads, "");
-        shorter("wait at a point", out_.wait_s, method_->wait_s, " s");
-        shorter("wait at the upper limit", out_.wait_at_top_s, method_->wait_at_top_s, " s");
-        shorter("wait of a dial at the upper limit", out_.wait_at_top_dial_s, method_->wait_at_top_dial_s, " s");
+        using metrology::sentence;
+        shorter(sentence("preloads: {here} where {method} asks for {asked}"), out_.preloads, method_->preloads);
+        shorter(sentence("wait at a point {here} s where {method} asks for {asked} s"), out_.wait_s, method_->wait_s);
+        shorter(sentence("wait at the upper limit {here} s where {method} asks for {asked} s"), out_.wait_at_top_s,
+                method_->wait_at_top_s);
+        shorter(sentence("wait of a dial at the upper limit {here} s where {method} asks for {asked} s"),
+                out_.wait_at_top_dial_s, method_->wait_at_top_dial_s);
+    }
+
+    void departs(metrology::Sentence words) { out_.departures.push_back(std::move(words)); }
+
+    /// What the sequence has and what its method asks for.
+    template <class Number>
+    std::vector<metrology::Sentence::Value> counted(Number here, Number asked) const {
+        return {metrology::number_value("here", fmt::format("{:g}", static_cast<double>(here))),
+                metrology::text_value("method", out_.method),
+                metrology::number_value("asked", fmt::format("{:g}", static_cast<double>(asked)))};
     }
 
     /// EN 837-1 asks for a number of points by class; other methods bring their own.
@@ -469,8 +482,8 @@ class SequenceReader {
             nominals += i == 0 || out_.points[i].target_pa != out_.points[i - 1].target_pa ? 1 : 0;
         if (!method_->points.empty()) {
             if (place_.has("points") && nominals != method_->points.size())
-                out_.departures.push_back(
-                    fmt::format("{} points where {} asks for {}", nominals, out_.method, method_->points.size()));
+                departs(metrology::sentence("{here} points where {method} asks for {asked}",
+                                            counted(nominals, method_->points.size())));
             if (place_.has("class")) place_.at("class").say("belongs to EN 837-1; take it away");
             return;
         }

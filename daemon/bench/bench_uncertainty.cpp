@@ -107,8 +107,8 @@ double capability_floor_pa(const BenchFile& bench, double pressure_pa) {
     for (const auto& range : bench.capability)
         for (const double at_pa : {pressure_pa, magnitude_pa})
             if (metrology::at_most(range.from_pa, at_pa) && metrology::at_most(at_pa, range.to_pa))
-                least_pa = std::max(least_pa,
-                                    (range.constant_pa + range.of_pressure * magnitude_pa) / range.k * reported_k);
+                least_pa =
+                    std::max(least_pa, (range.constant_pa + range.of_pressure * magnitude_pa) / range.k * reported_k);
     return least_pa;
 }
 

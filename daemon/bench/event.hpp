@@ -69,6 +69,8 @@ struct RunStarted {
     std::vector<std::string> instruments;
     std::string by;
 };
+/// Who stops a run that the bench file no longer fits.
+inline constexpr const char* by_service = "service";
 struct RunStopped {
     std::string run;
     std::string reason;

@@ -4,6 +4,7 @@
 #include "daemon/bench/certificates.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/bench/run_evaluation.hpp"
+#include "daemon/bench/run_marks.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -24,23 +25,12 @@ using metrology::words_value;
 
 constexpr std::size_t longest_reason = 2000;
 
-Sentence direction_words(Direction direction) {
-    switch (direction) {
-    case Direction::rising:
-        return sentence("rising");
-    case Direction::falling:
-        return sentence("falling");
-    case Direction::preload:
-        break;
-    }
-    return sentence("preload");
-}
-
 /// The findings about one run of an instrument, in order.
 class GateKeeper {
   public:
     GateKeeper(const State& state, const Run& run, std::size_t channel, std::vector<Gate>& list)
-        : state_(state), run_(run), channel_(channel), instrument_(run.bench->instruments[channel]), list_(list) {}
+        : state_(state), run_(run), channel_(channel), instrument_(run.bench->instruments[channel]),
+          of_channel_(state, run, channel), list_(list) {}
 
     void everything() {
         marks();
@@ -71,7 +61,7 @@ class GateKeeper {
         for (const Mark& mark : state_.marks) {
             if (!is_ours(mark)) continue;
             any = any || mark.counts();
-            if (mark.counts() && !mark.taken.flags.empty()) wrong_approach(mark);
+            if (mark.counts() && !mark.taken.flags.empty() && !of_channel_.superseded_by(mark)) wrong_approach(mark);
             if (mark.status == MarkStatus::unbracketed && !mark.counts() && !taken_again(mark)) unbracketed(mark);
         }
         if (!any)
@@ -147,11 +137,10 @@ class GateKeeper {
         if (judged.judgement.verdict != metrology::HealthVerdict::poor) return;
         const HealthStated& one = state_.health[entry];
         add(GateCode::range_in_poor_health, std::to_string(entry + 1),
-            sentence(
-                "run {run} used the {range} range, which was found in poor health on {date}: {sign} {value} {unit}",
-                {run_value(), text_value("range", one.range), text_value("date", date_of(one.utc_us)),
-                 words_value("sign", sign_words(one.sign)), number_value("value", fmt::format("{:.3g}", judged.shown)),
-                 text_value("unit", judged.unit)}),
+            sentence("run {run} used the {range}, which was found in poor health on {date}: {sign} {value} {unit}",
+                     {run_value(), words_value("range", range_words(one.range)),
+                      text_value("date", date_of(one.utc_us)), words_value("sign", sign_words(one.sign)),
+                      number_value("value", fmt::format("{:.3g}", judged.shown)), text_value("unit", judged.unit)}),
             sentence("clean the range, state its health and repeat the run, or a reviewer overrides this with a "
                      "reason"),
             true);
@@ -211,6 +200,7 @@ class GateKeeper {
     const Run& run_;
     std::size_t channel_;
     const Instrument& instrument_;
+    RunMarks of_channel_;
     std::vector<Gate>& list_;
 };
 

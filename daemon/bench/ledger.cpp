@@ -179,8 +179,11 @@ std::vector<Tell> fold(State& state, Micros, const FloatLost& fact) {
         const bool counted = mark.status == MarkStatus::provisional || mark.status == MarkStatus::sighted;
         if (!counted || mark.taken.to_us + mark.taken.timing_us + guard_us <= fact.pressed_us) return;
         mark.status = MarkStatus::voided;
-        mark.why = fmt::format("the float was lost {:.1f} s after the window",
-                               static_cast<double>(fact.pressed_us - mark.taken.to_us) / 1e6);
+        mark.void_because = metrology::sentence(
+            "the float was lost {seconds} s after the window",
+            {metrology::number_value(
+                "seconds", fmt::format("{:.1f}", static_cast<double>(fact.pressed_us - mark.taken.to_us) / 1e6))});
+        mark.why = metrology::english(mark.void_because);
         told.push_back({false, fmt::format("mark {} is void: {}", mark.taken.mark, mark.why)});
     });
     end(state, *interval, IntervalEnd::lost, fact.pressed_us);

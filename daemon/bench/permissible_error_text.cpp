@@ -1,5 +1,7 @@
 #include "daemon/bench/permissible_error_text.hpp"
 
+#include "daemon/metrology/evaluation/unsaid.hpp"
+
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
@@ -37,7 +39,13 @@ PermissibleError part_of(const Place& place, std::string_view part, PermissibleT
         place.say(value.error().message);
     else if (!(*value > 0))
         place.say(fmt::format("\"{}\" permits no error at all; give a part over zero", words));
-    return {{{kind, value ? *value : 1, 0}}, false, std::nullopt, nullptr, words};
+    const auto stated = metrology::number_value("part", std::string(part));
+    return {{{kind, value ? *value : 1, 0}},
+            false,
+            std::nullopt,
+            false,
+            kind == PermissibleTerm::Kind::of_span ? metrology::sentence("{part} of span", {stated})
+                                                   : metrology::sentence("{part} of reading", {stated})};
 }
 
 PermissibleError read_words(const Place& place, const AbsoluteTerm& other) {
@@ -66,8 +74,8 @@ PermissibleError read_words(const Place& place, const AbsoluteTerm& other) {
     return {{{PermissibleTerm::Kind::absolute, own ? *own : place.over_zero(Dimension::pressure), 0}},
             false,
             std::nullopt,
-            nullptr,
-            words};
+            false,
+            metrology::as_written(words)};
 }
 
 } // namespace
@@ -80,15 +88,21 @@ PermissibleError read_permissible_error(const Place& place, const AbsoluteTerm& 
         return {};
     }
     PermissibleError all;
+    metrology::Sentence terms;
     all.larger = place.has("larger_of");
     for (const Place& item : place.items_at(all.larger ? "larger_of" : "sum_of", 2)) {
         const auto one = read_words(item, other);
         all.terms.insert(all.terms.end(), one.terms.begin(), one.terms.end());
         if (one.accuracy_class) all.accuracy_class = one.accuracy_class;
-        if (one.caution != nullptr) all.caution = one.caution;
+        all.not_compared = all.not_compared || one.not_compared;
         if (one.hysteresis_of_span) all.hysteresis_of_span = one.hysteresis_of_span;
-        all.words += (all.words.empty() ? all.larger ? "the larger of " : "the sum of " : " and ") + one.words;
+        terms = terms.empty() ? one.words
+                              : metrology::sentence("{one} and {other}", {metrology::words_value("one", terms),
+                                                                          metrology::words_value("other", one.words)});
     }
+    const auto value = metrology::words_value("terms", terms);
+    all.words = all.larger ? metrology::sentence("the larger of {terms}", {value})
+                           : metrology::sentence("the sum of {terms}", {value});
     return all;
 }
 

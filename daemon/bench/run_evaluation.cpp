@@ -16,6 +16,8 @@
 namespace stillmark::bench {
 
 using metrology::Observation;
+using metrology::Sentence;
+using metrology::sentence;
 
 namespace {
 
@@ -25,6 +27,16 @@ std::string point_name(const Run& run, const SequencePoint& point) {
     return point.overlap && ranges.size() > 1
                ? fmt::format("{}, {} range", point.target, ranges[point.range].physics.name)
                : point.target;
+}
+
+/// The same as a sentence shows it.
+Sentence point_words(const Run& run, const SequencePoint& point) {
+    const auto& ranges = run.bench->balance.ranges;
+    const Sentence target = metrology::as_written(point.target);
+    if (!point.overlap || ranges.size() < 2) return target;
+    return sentence("{target}, {range}",
+                    {metrology::words_value("target", target),
+                     metrology::words_value("range", range_words(ranges[point.range].physics.name))});
 }
 
 std::string why_left_out(const Mark& mark) {
@@ -80,7 +92,7 @@ class RunReader {
         settings.method_confirmed = !sequence.method_confirmed.empty();
         settings.method_low = 0; // a sequence lays a method's points from zero to its own top, whatever the span
         settings.method_high = sequence.points.back().target_pa;
-        if (run_.end == RunEnd::running) settings.unfinished = "the run is not finished";
+        if (run_.end == RunEnd::running) settings.unfinished = sentence("the run is not finished");
         for (const SequenceSeries& series : sequence.series)
             settings.roles.push_back(series.role);
         if (const auto* dial = std::get_if<drivers::ManualReading>(&instrument_.profile.how))
@@ -113,6 +125,7 @@ class RunReader {
         one.reading = taken.mean_pa;
         if (instrument_.manual()) one.untapped = taken.untapped_pa;
         one.target = point_name(run_, points_[visit.point]);
+        one.shown_as = point_words(run_, points_[visit.point]);
         one.u_reference = taken.u_reference_pa;
         one.dof_reference = taken.u_reference_dof;
         one.u_mean = taken.u_mean_pa;
@@ -129,6 +142,7 @@ class RunReader {
         one.series = at.series;
         one.rising = at.direction == Direction::rising;
         one.target = point_name(run_, points_[at.point]);
+        one.shown_as = point_words(run_, points_[at.point]);
         one.left_out = "missing: it has no mark that stands";
         return one;
     }
@@ -188,6 +202,24 @@ class RunReader {
 };
 
 } // namespace
+
+Sentence direction_words(Direction direction) {
+    switch (direction) {
+    case Direction::rising:
+        return sentence("rising");
+    case Direction::falling:
+        return sentence("falling");
+    case Direction::preload:
+        break;
+    }
+    return sentence("preload");
+}
+
+Sentence range_words(const std::string& name) {
+    if (name == "low") return sentence("low range");
+    if (name == "high") return sentence("high range");
+    return sentence("{name} range", {metrology::text_value("name", name)});
+}
 
 std::vector<OverlapProof> overlap_proofs(const State& state, const Run& run, std::size_t channel) {
     return RunReader(state, run, channel).overlaps();

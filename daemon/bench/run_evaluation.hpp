@@ -34,6 +34,11 @@ struct RunEvaluation {
     std::vector<OverlapProof> overlaps;
 };
 
+/// "rising", "falling", "preload".
+metrology::Sentence direction_words(Direction direction);
+/// "low range": what sentences call a range of the balance.
+metrology::Sentence range_words(const std::string& name);
+
 /// The overlap points of one instrument's run alone.
 std::vector<OverlapProof> overlap_proofs(const State& state, const Run& run, std::size_t channel);
 

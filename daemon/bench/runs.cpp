@@ -138,6 +138,7 @@ std::vector<Tell> fold(State& state, Micros at_us, const RunStopped& fact) {
     run->ended_us = at_us;
     run->ended_utc_us = at_us + state.utc_offset_us;
     run->reason = fact.reason;
+    run->stopped_by_service = fact.by == by_service;
     return {{false, fmt::format("run {} stopped: {}", run->id, fact.reason)}};
 }
 

@@ -54,6 +54,7 @@ struct Mark {
     Micros utc_us = 0;            ///< UTC when it was taken
     std::string accepted_by = {}; ///< the reviewer who lets it count though it is unbracketed; empty: nobody
     std::string accepted_because = {};
+    metrology::Sentence void_because = {}; ///< where the service made it void: `why` as data
     bool counts() const {
         return status == MarkStatus::sighted || status == MarkStatus::vented ||
                (status == MarkStatus::unbracketed && !accepted_by.empty());
@@ -105,8 +106,9 @@ struct Run {
     Micros ended_utc_us = 0;
     RunEnd end = RunEnd::running;
     std::string reason;
-    std::int64_t approach_from = 0; ///< number of the first event of this approach to a point
-    std::int64_t load_from = 0;     ///< number at which the load step of this approach began; 0: it has none
+    bool stopped_by_service = false; ///< because the bench file was changed
+    std::int64_t approach_from = 0;  ///< number of the first event of this approach to a point
+    std::int64_t load_from = 0;      ///< number at which the load step of this approach began; 0: it has none
     /// When the pressure of the present point was reached: its first confirmed float. An expiry does not end it, a loss
     /// does. A wait counts from here.
     std::optional<Micros> reached_us;

@@ -73,7 +73,7 @@ class Report {
                 take(basis.number("acceptance_limit"));
             }
         });
-        return least > 0 ? least : part("largest").number("deviation").value_or(0) / 10;
+        return least > 0 ? least : std::abs(part("largest").number("deviation").value_or(0)) / 10;
     }
 
     std::string with_unit(const std::string& text) const { return unit_.empty() ? text : text + " " + unit_; }
@@ -113,8 +113,7 @@ class Report {
                 if (one.flag("at_capability"))
                     at_capability += (at_capability.empty() ? "" : ", ") + reference + " " + direction;
                 table.add_row({reference, direction, shown_.signed_number(one.number("deviation")),
-                               shown_.number(one.number("expanded_uncertainty")),
-                               k ? fmt::format("{:.2f}", *k) : "-",
+                               shown_.number(one.number("expanded_uncertainty")), k ? fmt::format("{:.2f}", *k) : "-",
                                k ? degrees_of_freedom(one.number("degrees_of_freedom")) : "-",
                                shown_.number(one.number("permissible_error")),
                                accepted && !(*accepted > 0) ? std::string("none") : shown_.number(accepted),
@@ -123,7 +122,8 @@ class Report {
         for (auto& line : table.lines(columns_))
             lines_.push_back(std::move(line));
         if (any_u)
-            say("U = k u of that direction; k is Student's t for nu effective degrees of freedom and 95.45 %. P outside: "
+            say("U = k u of that direction; k is Student's t for nu effective degrees of freedom and 95.45 %. P "
+                "outside: "
                 "probability that the deviation is in truth beyond the permitted one.");
         if (!at_capability.empty())
             say("U is the laboratory's stated capability, larger than what was worked out (k = 2), at: " +
@@ -191,7 +191,8 @@ class Report {
         const Fields accuracy = part("measured_accuracy");
         if (const auto low = accuracy.number("lowest"), high = accuracy.number("highest"); low && high)
             say_named("Measured accuracy", shown_.signed_number(low) + " to " + with_unit(shown_.signed_number(high)));
-        row("Largest deviation", largest.number("deviation"));
+        if (const auto farthest = largest.number("deviation"))
+            say_named("Largest deviation", with_unit(shown_.signed_number(farthest)));
         row("Largest hysteresis", largest.number("hysteresis"));
         row("Largest repeatability", largest.number("repeatability"));
         row("Largest reproducibility", largest.number("reproducibility"));

@@ -52,10 +52,15 @@ void print_trials(const metrology::ReferenceTrials& result, std::uint64_t seed) 
 
 nlohmann::json trials_json(const metrology::ReferenceTrials& result, std::uint64_t seed) {
     const auto& trials = result.trials;
-    nlohmann::json all = {{"trials", trials.trials},           {"seed", seed},        {"undefined", trials.undefined},
-                          {"stable", trials.stable},           {"mean_pa", nullptr},  {"u_pa", nullptr},
+    nlohmann::json all = {{"trials", trials.trials},
+                          {"seed", seed},
+                          {"undefined", trials.undefined},
+                          {"stable", trials.stable},
+                          {"mean_pa", nullptr},
+                          {"u_pa", nullptr},
                           {"coverage", metrology::usual_coverage},
-                          {"interval_shortest_pa", nullptr}, {"validated", nullptr}};
+                          {"interval_shortest_pa", nullptr},
+                          {"validated", nullptr}};
     if (trials.outputs.empty()) {
         all["trouble"] = trials.trouble;
         return all;

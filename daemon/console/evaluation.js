@@ -37,23 +37,23 @@ function basisTable(evaluation, decimals) {
     {name: "k", numeric: true}, {name: "Degrees of freedom", numeric: true}, {name: "Permissible", numeric: true},
     {name: "Accepted", numeric: true}, {name: "P outside", numeric: true}, "Verdict"
   ];
-  const rows = [["up", "rising"], ["down", "falling"]].flatMap(([key, direction]) => evaluation.points
-    .filter((point) => point[key])
-    .map((point) => {
-      const one = point[key];
-      const known = isNumber(one.coverage_factor);
-      return {
-        cells: [
-          pointName(point), direction, signed(one.deviation, decimals),
-          rounded(one.expanded_uncertainty, decimals) + (one.at_capability ? " *" : ""),
-          rounded(one.coverage_factor, 2),
-          isNumber(one.degrees_of_freedom) ? plain(one.degrees_of_freedom, 3) : known ? "\u221e" : "\u2013",
-          limit(one.permissible_error, decimals),
-          isNumber(one.acceptance_limit) && !(one.acceptance_limit > 0) ? "none" : limit(one.acceptance_limit, decimals),
-          perCent(one.probability_outside), one.verdict ?? "no verdict"
-        ]
-      };
-    }));
+  const rows = [["up", "rising"], ["down", "falling"]].flatMap(([key,
+    direction]) => evaluation.points.filter((point) => point[key]).map((point) => {
+    const one = point[key];
+    const known = isNumber(one.coverage_factor);
+    return {
+      cells: [
+        pointName(point), direction, signed(one.deviation, decimals),
+        rounded(one.expanded_uncertainty, decimals) + (one.at_capability ? " *" : ""), rounded(one.coverage_factor, 2),
+        isNumber(one.degrees_of_freedom) ? plain(one.degrees_of_freedom, 3)
+          : known                        ? "\u221e"
+                                         : "\u2013",
+        limit(one.permissible_error, decimals),
+        isNumber(one.acceptance_limit) && !(one.acceptance_limit > 0) ? "none" : limit(one.acceptance_limit, decimals),
+        perCent(one.probability_outside), one.verdict ?? "no verdict"
+      ]
+    };
+  }));
   return table(`What each verdict of ${evaluation.channel} rests on, in ${unit}`, columns, rows);
 }
 
@@ -77,7 +77,7 @@ function summary(evaluation, decimals) {
   const {unit, largest: most} = evaluation;
   const facts =
     [
-      ["Largest deviation", rounded(most?.deviation, decimals)],
+      ["Largest deviation", signed(most?.deviation, decimals)],
       ["Largest hysteresis", rounded(most?.hysteresis, decimals)],
       ["Largest repeatability", rounded(most?.repeatability, decimals)],
       ["Zero deviation", signed(evaluation.zero_deviation, decimals)],

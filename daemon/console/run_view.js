@@ -170,8 +170,7 @@ export class RunView {
     const marks = this.results.marks.filter((mark) => chosen === "" || mark.channel === chosen).reverse();
     const columns = [
       "Mark", "Point", "Direction", "Range", "Instrument", {name: "Reference", numeric: true},
-      {name: "Reading", numeric: true}, {name: "Deviation", numeric: true},
-      {name: "U", numeric: true}, "Status"
+      {name: "Reading", numeric: true}, {name: "Deviation", numeric: true}, {name: "U", numeric: true}, "Status"
     ];
     renderWhenChanged(this.marks, [chosen, marks.map((mark) => [mark.mark, mark.status, mark.why, mark.flags])],
       () => (marks.length === 0

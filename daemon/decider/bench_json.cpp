@@ -46,25 +46,26 @@ json instruments(const bench::BenchFile& bench) {
             division = dial->division_si / one.profile.unit.pascals;
             parts = dial->parts;
         }
-        list.push_back({{"name", one.name},
-                        {"serial", one.serial},
-                        {"model", one.profile.model},
-                        {"unit", one.unit.symbol},
-                        {"pascals_per_unit", one.unit.pascals},
-                        {"resolution_pa", one.resolution_pa},
-                        {"span_low_pa", one.span_low_pa},
-                        {"span_high_pa", one.span_high_pa},
-                        {"rating_pa", one.rating_pa},
-                        {"mpe_pa", positive_or_null(one.mpe_pa)},
-                        {"permissible_error", one.permissible ? json(one.permissible->words) : json(nullptr)},
-                        {"manual", one.manual()},
-                        {"pointer_stop", one.pointer_stop},
-                        {"division", std::move(division)},
-                        {"parts", std::move(parts)},
-                        {"window_s", one.limits.window_s},
-                        {"hold_s", one.limits.hold_s},
-                        {"poll_us", one.manual() ? json(nullptr) : json(static_cast<std::int64_t>(one.poll_s * 1e6))},
-                        {"bus", one.bus ? json(bench.buses[*one.bus].name) : json(nullptr)}});
+        list.push_back(
+            {{"name", one.name},
+             {"serial", one.serial},
+             {"model", one.profile.model},
+             {"unit", one.unit.symbol},
+             {"pascals_per_unit", one.unit.pascals},
+             {"resolution_pa", one.resolution_pa},
+             {"span_low_pa", one.span_low_pa},
+             {"span_high_pa", one.span_high_pa},
+             {"rating_pa", one.rating_pa},
+             {"mpe_pa", positive_or_null(one.mpe_pa)},
+             {"permissible_error", one.permissible ? json(metrology::english(one.permissible->words)) : json(nullptr)},
+             {"manual", one.manual()},
+             {"pointer_stop", one.pointer_stop},
+             {"division", std::move(division)},
+             {"parts", std::move(parts)},
+             {"window_s", one.limits.window_s},
+             {"hold_s", one.limits.hold_s},
+             {"poll_us", one.manual() ? json(nullptr) : json(static_cast<std::int64_t>(one.poll_s * 1e6))},
+             {"bus", one.bus ? json(bench.buses[*one.bus].name) : json(nullptr)}});
     }
     return list;
 }

@@ -182,9 +182,11 @@ json evaluation_json(const metrology::Evaluation& evaluation, double scale) {
     for (const auto& one : evaluation.polynomials)
         polynomials.push_back(write.polynomial(one));
     for (const auto& one : evaluation.findings)
-        findings.push_back({{"rule", one.rule}, {"met", one.met}, {"found", one.found}});
+        findings.push_back({{"rule", english(one.rule) + metrology::in_brackets(one.source)},
+                            {"met", one.met},
+                            {"found", english(one.found)}});
     for (const auto& one : evaluation.unsaid)
-        unsaid.push_back({{"what", one.what}, {"why", one.why}});
+        unsaid.push_back({{"what", english(one.what)}, {"why", metrology::why_words(one)}});
     json above = nullptr;
     if (evaluation.uncertainty_line)
         above = {{"a", write.scaled(evaluation.uncertainty_line->a)}, {"b", number(evaluation.uncertainty_line->b)}};
@@ -205,10 +207,12 @@ json evaluation_json(const metrology::Evaluation& evaluation, double scale) {
               {"error_span", write.scaled(evaluation.largest_error_span)}}},
             {"uncertainty_line", std::move(above)},
             {"findings", std::move(findings)},
-            {"permissible_error", evaluation.specification.empty() ? json(nullptr) : json(evaluation.specification)},
+            {"permissible_error",
+             evaluation.specification.empty() ? json(nullptr) : json(english(evaluation.specification))},
             {"decision_rule", write.decision_rule(evaluation.decision)},
             {"verdict", Writer::verdict(evaluation.verdict)},
-            {"verdict_covers", evaluation.verdict_covers.empty() ? json(nullptr) : json(evaluation.verdict_covers)},
+            {"verdict_covers",
+             evaluation.verdict_covers.empty() ? json(nullptr) : json(english(evaluation.verdict_covers))},
             {"unsaid", std::move(unsaid)}};
 }
 

@@ -36,6 +36,9 @@ json run_json(const bench::State& state, const bench::Run& run) {
                                {"hold_shortened", !one.manual() && one.limits.hold_s < one.limits.window_s}});
     }
     const auto& sequence = run.bench->sequences[run.sequence];
+    json departures = json::array();
+    for (const auto& one : sequence.departures)
+        departures.push_back(metrology::english(one));
     std::size_t marks = 0;
     for (const auto& mark : state.marks)
         marks += mark.taken.run == run.id ? 1 : 0;
@@ -44,7 +47,7 @@ json run_json(const bench::State& state, const bench::Run& run) {
             {"title", sequence.title},
             {"method", sequence.method.empty() ? json(nullptr) : json(sequence.method)},
             {"method_confirmed", sequence.method_confirmed.empty() ? json(nullptr) : json(sequence.method_confirmed)},
-            {"departures", sequence.departures},
+            {"departures", std::move(departures)},
             {"condition", run.condition},
             {"state", bench::word(run.end)},
             {"reason", run.reason.empty() ? json(nullptr) : json(run.reason)},
@@ -179,7 +182,8 @@ json mark_json(const bench::State& state, const bench::Mark& mark, const bench::
     json flags = json::array();
     for (const auto& flag : taken.flags)
         flags.push_back(flag);
-    // Of this one reading, by the same rule as a verdict's: what the instrument shows over several is in its evaluation.
+    // Of this one reading, by the same rule as a verdict's: what the instrument shows over several is in its
+    // evaluation.
     metrology::ConformityBasis own;
     metrology::put_uncertainty(own, {{taken.u_pa, taken.u_dof}},
                                bench::capability_floor_pa(*run.bench, taken.reference_pa));

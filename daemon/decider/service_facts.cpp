@@ -66,7 +66,7 @@ bench::Decision first_facts(const bench::State& recovered, const bench::BenchFil
                                               "text back, or end the run with --end-run",
                                               run->id, run->bench->revision, bench.revision),
                                   false};
-        facts.emplace_back(bench::RunStopped{run->id, "the bench file was changed", "service"});
+        facts.emplace_back(bench::RunStopped{run->id, "the bench file was changed", bench::by_service});
     }
     if (is_new)
         facts.emplace_back(

@@ -26,6 +26,7 @@ build_packages() {
     echo libjs-dygraphs
     # The printed and the digital certificate; Noto because it has letters for names in nearly every script.
     echo libpango1.0-dev libcairo2-dev libqpdf-dev libqrencode-dev libpugixml-dev fonts-noto-core fonts-dejavu-core
+    echo libhowardhinnant-date-dev tzdata
 }
 
 # The last line is what SciPy needs to run. SciPy itself is not here: python3-scipy wants python3-pythran, which wants

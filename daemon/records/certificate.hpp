@@ -116,6 +116,7 @@ struct Basis {
 /// What the evaluation says at one point.
 struct Summary {
     std::string target;
+    metrology::Sentence shown_as; ///< the target on paper; empty: as it stands
     Figure reference;
     std::optional<Basis> rising;  ///< nothing where that direction was not taken
     std::optional<Basis> falling; ///< likewise
@@ -148,7 +149,7 @@ struct Overlap {
 /// Something that was looked at before the run.
 struct CheckDone {
     std::string check; ///< "leak"
-    std::string words;
+    metrology::Sentence words;
     bool passed = false;
     std::string waived_because;
     std::string waived_by;
@@ -163,7 +164,8 @@ struct Results {
     std::string sequence;       ///< title
     std::string method;         ///< a standard's own name for the sequence; empty: the laboratory's own
     std::string method_edition; ///< who compared it with which edition; empty: nobody
-    std::vector<std::string> departures;
+    bool not_compared = false;  ///< the laboratory has not compared the method's data with the edition
+    std::vector<metrology::Sentence> departures;
     int preloads = 0;
     double wait_s = 0;
     std::string window_s; ///< how long each reading was averaged; empty for a dial
@@ -176,15 +178,15 @@ struct Results {
     Figure largest_hysteresis;
     Figure largest_repeatability;
     Figure largest_deviation;
-    std::string specification;                       ///< the permissible error in words; empty: none
+    metrology::Sentence specification;               ///< the permissible error in words; empty: none
     std::optional<metrology::DecisionRule> decision; ///< behind the verdicts; a process in the unit of the certificate
     std::string decision_words;                      ///< the same in words, English
     std::optional<metrology::Verdict> verdict;
-    std::string verdict_covers;
-    std::vector<std::string> unsaid;   ///< "what: why", English
-    std::vector<std::string> findings; ///< rules of the method that were not met
-    std::vector<std::string>
-        left_out; ///< readings on record that do not count: "mark 12, 40 bar rising: void: wrong disc"
+    metrology::Sentence verdict_covers;
+    std::vector<metrology::Sentence> unsaid;   ///< "what: why" of what is printed
+    std::vector<metrology::Sentence> findings; ///< rules of the method that were not met
+    /// Readings on record that do not count: "mark 12, 40 bar rising: void: wrong disc".
+    std::vector<metrology::Sentence> left_out;
 };
 
 /// Surroundings over the time of the results: from the least to the greatest that was stated, with U (k = 2).
@@ -239,6 +241,7 @@ struct Certificate {
     std::string amended_because;
 
     Party laboratory;
+    std::string time_zone;     ///< IANA name of where paper's times are local; empty: UTC
     std::string accreditation; ///< words; empty: none is claimed
     std::string logo;          ///< path of a PNG; empty: none
     Party customer;

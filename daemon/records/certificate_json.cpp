@@ -30,6 +30,19 @@ json texts(const std::vector<std::string>& many) {
         list.push_back(text(one));
     return list;
 }
+/// Sentences in English: one language for programs.
+json said(const metrology::Sentence& one) {
+    return text(metrology::english(one));
+}
+json said_or_null(const metrology::Sentence& one) {
+    return one.empty() ? json(nullptr) : said(one);
+}
+json said(const std::vector<metrology::Sentence>& many) {
+    json list = json::array();
+    for (const auto& one : many)
+        list.push_back(said(one));
+    return list;
+}
 json as_json(const Figure& figure) {
     if (!figure.there()) return nullptr;
     return {{"text", text(figure.text)}, {"value", number(figure.value)}};
@@ -183,7 +196,7 @@ json as_json(const Overlap& one) {
 
 json as_json(const CheckDone& one) {
     return {{"check", text(one.check)},
-            {"words", text(one.words)},
+            {"words", said(one.words)},
             {"passed", one.passed},
             {"waived_because", text_or_null(one.waived_because)},
             {"waived_by", text_or_null(one.waived_by)}};
@@ -197,7 +210,8 @@ json as_json(const Results& results) {
             {"sequence", text(results.sequence)},
             {"method", text_or_null(results.method)},
             {"method_edition", text_or_null(results.method_edition)},
-            {"departures", texts(results.departures)},
+            {"method_not_compared", results.not_compared},
+            {"departures", said(results.departures)},
             {"preloads", results.preloads},
             {"wait_s", number(results.wait_s)},
             {"window_s", text_or_null(results.window_s)},
@@ -210,15 +224,15 @@ json as_json(const Results& results) {
             {"largest_hysteresis", as_json(results.largest_hysteresis)},
             {"largest_repeatability", as_json(results.largest_repeatability)},
             {"largest_deviation", as_json(results.largest_deviation)},
-            {"specification", text_or_null(results.specification)},
+            {"specification", said_or_null(results.specification)},
             {"decision", results.decision ? json(metrology::word(results.decision->rule)) : json(nullptr)},
             {"decision_parameters", results.decision ? parameters_of(*results.decision) : json(nullptr)},
             {"decision_words", text_or_null(results.decision_words)},
             {"verdict", verdict(results.verdict)},
-            {"verdict_covers", text_or_null(results.verdict_covers)},
-            {"unsaid", texts(results.unsaid)},
-            {"findings", texts(results.findings)},
-            {"left_out", texts(results.left_out)}};
+            {"verdict_covers", said_or_null(results.verdict_covers)},
+            {"unsaid", said(results.unsaid)},
+            {"findings", said(results.findings)},
+            {"left_out", said(results.left_out)}};
 }
 
 json as_json(const SurroundingsSpan& one) {
@@ -265,6 +279,7 @@ std::string json_of(const Certificate& one) {
         {"replaces", text_or_null(one.replaces)},
         {"amended_because", text_or_null(one.amended_because)},
         {"laboratory", as_json(one.laboratory)},
+        {"time_zone", text(one.time_zone.empty() ? "UTC" : one.time_zone)},
         {"accreditation", text_or_null(one.accreditation)},
         {"customer", as_json(one.customer)},
         {"order", text_or_null(one.order)},

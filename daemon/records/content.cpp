@@ -4,6 +4,7 @@
 #include "daemon/bench/run_marks.hpp"
 #include "daemon/metrology/rounding.hpp"
 #include "daemon/records/basis_figures.hpp"
+#include "daemon/records/check_words.hpp"
 #include "daemon/records/gates.hpp"
 
 #include <fmt/format.h>
@@ -18,6 +19,11 @@ namespace {
 
 using bench::Mark;
 using bench::Run;
+using metrology::number_value;
+using metrology::Sentence;
+using metrology::sentence;
+using metrology::text_value;
+using metrology::words_value;
 
 Figure to_place_of(double value, double uncertainty) {
     return {value, metrology::rounded(value, metrology::place_of(uncertainty))};
@@ -25,7 +31,6 @@ Figure to_place_of(double value, double uncertainty) {
 Figure of_uncertainty(double uncertainty) {
     return {uncertainty, metrology::rounded_uncertainty(uncertainty)};
 }
-
 
 /// The results of one run for one instrument, in the instrument's unit.
 class RunWriter {
@@ -60,12 +65,15 @@ class RunWriter {
             out.overlaps.push_back(overlap(proof));
         for (const auto& check : run_.checks) {
             if (!check.recorded.channel.empty() && check.recorded.channel != instrument_.name) continue;
-            out.checks.push_back({check.recorded.check, check.recorded.words, check.recorded.passed,
-                                  check.waived_because, check.waived_by});
+            out.checks.push_back({check.recorded.check, check_words(check.recorded, run_.bench->checks, instrument_),
+                                  check.recorded.passed, check.waived_because, check.waived_by});
         }
         judgement(evaluated.evaluation, out);
         if (run_.end == bench::RunEnd::stopped)
-            out.left_out.push_back(fmt::format("the run was stopped: {}", run_.reason));
+            out.left_out.push_back(
+                run_.stopped_by_service
+                    ? sentence("the run was stopped because the bench file was changed")
+                    : sentence("the run was stopped: {reason}", {text_value("reason", run_.reason)}));
         return out;
     }
 
@@ -98,12 +106,16 @@ class RunWriter {
             const Mark* mark = marks_.standing(visit);
             for (const Mark* other : marks_.all())
                 if (static_cast<std::size_t>(other->taken.visit) == visit && other != mark)
-                    out.left_out.push_back(fmt::format("mark {}, {} {}: {}", other->taken.mark, point.target,
-                                                       bench::word(at.direction), why_not(*other)));
+                    out.left_out.push_back(
+                        sentence("mark {mark}, {target} {direction}: {why}",
+                                 {number_value("mark", other->taken.mark), number_value("target", point.target),
+                                  words_value("direction", bench::direction_words(at.direction)),
+                                  words_value("why", why_not(*other))}));
             if (mark == nullptr) {
                 if (run_.owes_mark(channel_, visit))
-                    out.left_out.push_back(
-                        fmt::format("{} {}: there is no reading that counts", point.target, bench::word(at.direction)));
+                    out.left_out.push_back(sentence("{target} {direction}: there is no reading that counts",
+                                                    {number_value("target", point.target),
+                                                     words_value("direction", bench::direction_words(at.direction))}));
                 continue;
             }
             auto& list = out.tables;
@@ -114,11 +126,30 @@ class RunWriter {
         }
     }
 
-    std::string why_not(const Mark& mark) const {
-        const std::string status = bench::word(mark.status);
+    static Sentence status_words(bench::MarkStatus status) {
+        switch (status) {
+        case bench::MarkStatus::provisional:
+            return sentence("provisional");
+        case bench::MarkStatus::unbracketed:
+            return sentence("unbracketed");
+        case bench::MarkStatus::voided:
+            return sentence("void");
+        case bench::MarkStatus::sighted:
+            return sentence("sighted");
+        case bench::MarkStatus::vented:
+            break;
+        }
+        return sentence("vented");
+    }
+
+    Sentence why_not(const Mark& mark) const {
+        const auto status = words_value("status", status_words(mark.status));
         if (const auto other = marks_.superseded_by(mark))
-            return fmt::format("{}; superseded by mark {}", status, *other);
-        return mark.why.empty() ? status : fmt::format("{}: {}", status, mark.why);
+            return sentence("{status}; superseded by mark {other}", {status, number_value("other", *other)});
+        if (!mark.void_because.empty())
+            return sentence("{status}: {because}", {status, words_value("because", mark.void_because)});
+        return mark.why.empty() ? status_words(mark.status)
+                                : sentence("{status}: {because}", {status, text_value("because", mark.why)});
     }
 
     Row row(const Mark& mark, const std::string& target, double expanded) const {
@@ -167,10 +198,23 @@ class RunWriter {
         if (from.decision) out.decision_words = metrology::words(*from.decision);
         out.verdict = from.verdict;
         out.verdict_covers = from.verdict_covers;
-        for (const auto& one : from.unsaid)
-            out.unsaid.push_back(fmt::format("{}: {}", one.what, one.why));
+        for (const auto& one : from.unsaid) {
+            // Readings that do not count stand in left_out; fits are not printed.
+            if (one.topic == metrology::Topic::results)
+                out.unsaid.push_back(
+                    sentence("{what}: {why}", {words_value("what", one.what), words_value("why", one.why)}));
+            out.not_compared = out.not_compared || one.topic == metrology::Topic::provenance;
+        }
         for (const auto& one : from.findings)
-            if (!one.met) out.findings.push_back(fmt::format("{}: {}", one.rule, one.found));
+            if (!one.met)
+                out.findings.push_back(sentence(
+                    "{rule}: {found}", {words_value("rule", rule_words(one)), words_value("found", one.found)}));
+    }
+
+    /// With the standard where its edition was read; how else a rule is known is no matter of the customer's.
+    static Sentence rule_words(const metrology::RuleFinding& one) {
+        if (one.source.text.empty() || one.source.provenance != metrology::Provenance::read) return one.rule;
+        return sentence("{rule} ({source})", {words_value("rule", one.rule), text_value("source", one.source.text)});
     }
 
     const bench::State& state_;
@@ -289,6 +333,7 @@ Summary summary_of(const metrology::PointEvaluation& point, const std::optional<
     };
     Summary out;
     out.target = point.target;
+    out.shown_as = point.shown_as;
     out.reference = to_place_of(point.reference * scale, u);
     out.rising = basis(point.up);
     out.falling = basis(point.down);
@@ -329,6 +374,7 @@ RecordResult<Certificate> content_of(const bench::State& state, const bench::Cer
     one.replaces = draft.replaces;
     one.amended_because = draft.amended_because;
     one.laboratory = {state.bench->laboratory, records.address, records.country, records.email};
+    one.time_zone = state.bench->time_zone;
     one.accreditation = records.accreditation;
     if (!records.logo.empty())
         one.logo = (std::filesystem::path(state.bench->path).parent_path() / records.logo).string();

@@ -81,7 +81,14 @@ std::string Words::operator()(const metrology::Sentence& one) const {
                                          const auto known = sentences_.find(pattern);
                                          return known == sentences_.end() ? pattern : known->second;
                                      },
-                                     [this](const std::string& digits) { return number(digits); }});
+                                     [this](const std::string& digits) { return quantity(digits); }});
+}
+
+std::string Words::quantity(std::string_view text) const {
+    const std::size_t digits = text.find_first_not_of("+-.0123456789");
+    const bool is_number = text.find_first_of("0123456789") < digits;
+    if (!is_number) return std::string(text);
+    return number(text.substr(0, digits)) + std::string(digits == std::string_view::npos ? "" : text.substr(digits));
 }
 
 std::string Words::number(std::string_view digits) const {

@@ -32,6 +32,9 @@ class Words {
     /// Digits with a point, as a figure has them, in the way of the language: decimal comma in German, a true minus.
     std::string number(std::string_view digits) const;
 
+    /// A quantity as it was written, "2.5 bar": its number in the way of the language, the rest as it stands.
+    std::string quantity(std::string_view text) const;
+
     Language language() const { return language_; }
 
   private:

@@ -48,7 +48,8 @@ struct FinishedRun {
 bool says(const RunEvaluation& result, const std::string& what, const std::string& why) {
     const auto& unsaid = result.evaluation.unsaid;
     return std::any_of(unsaid.begin(), unsaid.end(), [&](const metrology::Unsaid& one) {
-        return one.what.find(what) != std::string::npos && one.why.find(why) != std::string::npos;
+        return english(one.what).find(what) != std::string::npos &&
+               metrology::why_words(one).find(why) != std::string::npos;
     });
 }
 
@@ -158,7 +159,7 @@ metrology::Evaluation judged(FinishedRun& finished) {
     auto bench = std::make_shared<BenchFile>(*finished.run().bench);
     bench->instruments[0].decision = metrology::DecisionRule{};
     bench->instruments[0].permissible = metrology::PermissibleError{
-        {{metrology::PermissibleTerm::Kind::absolute, 1e5, 0}}, false, {}, nullptr, "1 bar"};
+        {{metrology::PermissibleTerm::Kind::absolute, 1e5, 0}}, false, {}, false, metrology::as_written("1 bar")};
     finished.run().bench = bench;
     return finished.evaluated().evaluation;
 }
@@ -168,14 +169,16 @@ TEST(RunEvaluation, WhatHasNoMarkThatStandsIsNotPassed) {
     FinishedRun finished;
     const auto whole = judged(finished);
     EXPECT_EQ(whole.verdict, metrology::Verdict::pass);
-    EXPECT_NE(whole.verdict_covers.find("12 points from 2 bar to 900 bar, rising and falling"), std::string::npos)
-        << whole.verdict_covers;
+    EXPECT_NE(english(whole.verdict_covers).find("12 points from 2 bar to 900 bar, rising and falling"),
+              std::string::npos)
+        << english(whole.verdict_covers);
     finished.mark(1).status = MarkStatus::unbracketed;
     EXPECT_FALSE(judged(finished).verdict.has_value());
     FinishedRun running;
     running.run().end = RunEnd::running;
     EXPECT_FALSE(judged(running).verdict.has_value());
-    EXPECT_EQ(judged(running).unsaid.back().why, "it would not cover what is asked for: the run is not finished");
+    EXPECT_EQ(english(judged(running).unsaid.back().why),
+              "it would not cover what is asked for: the run is not finished");
 }
 
 TEST(RunEvaluation, PointsNotReachedYetAreNotMissing) {

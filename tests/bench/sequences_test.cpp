@@ -84,11 +84,11 @@ TEST(MethodSequence, EveryMethodIsWorkedThrough) {
         const auto result = evaluate_run(world.state, world.run(), 0).evaluation;
         EXPECT_TRUE(result.zero_deviation.has_value());
         EXPECT_TRUE(std::any_of(result.unsaid.begin(), result.unsaid.end(), [](const metrology::Unsaid& one) {
-            return one.why == metrology::method_not_confirmed;
+            return one.topic == metrology::Topic::provenance;
         }));
         // Whatever the instrument's span: the points of the method lie from zero to the sequence's top.
         EXPECT_TRUE(std::none_of(result.unsaid.begin(), result.unsaid.end(), [](const metrology::Unsaid& one) {
-            return one.why.find("asks for") != std::string::npos;
+            return english(one.why).find("asks for") != std::string::npos;
         }));
     }
 }
@@ -99,7 +99,7 @@ TEST(MethodSequence, ConfirmedByTheLaboratoryItSaysNothingMore) {
             "method_confirmed": "compared with an invented edition by an invented person"})");
     const auto result = evaluate_run(world.state, world.run(), 0).evaluation;
     for (const auto& one : result.unsaid)
-        EXPECT_NE(one.why, metrology::method_not_confirmed);
+        EXPECT_NE(one.topic, metrology::Topic::provenance);
 }
 
 TEST(MethodSequence, WaitsAreTheMethods) {
@@ -118,8 +118,9 @@ TEST(MethodSequence, WhatIsDoneOtherwiseIsTold) {
         R"({"name": "s", "title": "x", "up_to": "900 bar", "method": "DKD-R 6-1 B", "wait": "1 s", "wait_at_top": "2 s",
             "preloads": {"count": 1}, "series": ["up", "down"]})");
     const auto told = [&](const std::string& words) {
-        return std::any_of(sequence.departures.begin(), sequence.departures.end(),
-                           [&](const std::string& one) { return one.find(words) != std::string::npos; });
+        return std::any_of(sequence.departures.begin(), sequence.departures.end(), [&](const metrology::Sentence& one) {
+            return english(one).find(words) != std::string::npos;
+        });
     };
     EXPECT_TRUE(told("wait at a point 1 s where DKD-R 6-1 B asks for 30 s"));
     EXPECT_TRUE(told("wait at the upper limit 2 s"));

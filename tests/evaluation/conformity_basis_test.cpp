@@ -91,7 +91,8 @@ Observation at(double reference, double deviation, bool rising) {
 EvaluationSettings settings_of(double capability) {
     EvaluationSettings settings;
     settings.u_reference = [](double) { return 0.001; };
-    settings.permissible = PermissibleError{{{PermissibleTerm::Kind::absolute, 0.5, 0}}, false, {}, nullptr, "0.5"};
+    settings.permissible =
+        PermissibleError{{{PermissibleTerm::Kind::absolute, 0.5, 0}}, false, {}, false, as_it_is("0.5")};
     settings.decision = DecisionRule{Rule::guard_band};
     settings.capability = [capability](double p) { return p < 0 ? 0.0 : capability; };
     return settings;

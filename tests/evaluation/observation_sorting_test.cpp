@@ -22,7 +22,7 @@ Observation row(int series, bool rising, double reference, double deviation) {
 
 bool says(const Evaluation& evaluation, const std::string& what, const std::string& why) {
     return std::any_of(evaluation.unsaid.begin(), evaluation.unsaid.end(), [&](const Unsaid& one) {
-        return one.what.find(what) != std::string::npos && one.why.find(why) != std::string::npos;
+        return english(one.what).find(what) != std::string::npos && why_words(one).find(why) != std::string::npos;
     });
 }
 

@@ -51,12 +51,12 @@ EvaluationSettings settings_of(const char* method, std::optional<PermissibleErro
 }
 
 PermissibleError absolute(double limit) {
-    return {{{PermissibleTerm::Kind::absolute, limit, 0}}, false, {}, nullptr, "a figure"};
+    return {{{PermissibleTerm::Kind::absolute, limit, 0}}, false, {}, false, as_it_is("a figure")};
 }
 
 bool says(const Evaluation& evaluation, const std::string& what, const std::string& why) {
     return std::any_of(evaluation.unsaid.begin(), evaluation.unsaid.end(), [&](const Unsaid& one) {
-        return one.what.find(what) != std::string::npos && one.why.find(why) != std::string::npos;
+        return english(one.what).find(what) != std::string::npos && why_words(one).find(why) != std::string::npos;
     });
 }
 
@@ -156,7 +156,7 @@ TEST(Verdicts, ASequenceUpToLessThanTheSpanCoversThat) {
     settings.method_high = 10;
     const auto result = evaluate(cycle(even(5)), settings);
     EXPECT_EQ(result.verdict, Verdict::pass);
-    EXPECT_EQ(result.verdict_covers,
+    EXPECT_EQ(english(result.verdict_covers),
               "5 points from 0 to 10, rising and falling; of the span nothing was read above 62.5 %");
 }
 
@@ -165,10 +165,11 @@ TEST(Verdicts, AFreeListSaysWhatItCovers) {
     add_way(rows, 1, true, {2, 5, 10});
     const auto one_way = evaluate(rows, settings_of("free", absolute(0.2)));
     EXPECT_EQ(one_way.verdict, Verdict::pass);
-    EXPECT_EQ(one_way.verdict_covers, "3 points from 2 to 10, only rising; of the span nothing was read below 20 %");
+    EXPECT_EQ(english(one_way.verdict_covers),
+              "3 points from 2 to 10, only rising; of the span nothing was read below 20 %");
     add_way(rows, 2, false, {10, 2});
     EXPECT_EQ(
-        evaluate(rows, settings_of("free", absolute(0.2))).verdict_covers,
+        english(evaluate(rows, settings_of("free", absolute(0.2))).verdict_covers),
         "3 points from 2 to 10, rising and falling, but only rising at 5; of the span nothing was read below 20 %");
 }
 
@@ -185,7 +186,7 @@ TEST(Verdicts, OneDirectionPassesNoClass) {
 
 TEST(Verdicts, ARunThatGoesOnPassesNothing) {
     auto settings = settings_of("free", absolute(0.2));
-    settings.unfinished = "the run is not finished";
+    settings.unfinished = sentence("the run is not finished");
     const auto result = evaluate(cycle(even(5)), settings);
     EXPECT_FALSE(result.verdict.has_value());
     EXPECT_TRUE(says(result, "a verdict", "the run is not finished"));
@@ -195,13 +196,13 @@ TEST(Verdicts, ARunThatGoesOnPassesNothing) {
 // ISO/IEC 17025:2017, 7.8.6.2: results, specification and rule stand with the statement.
 TEST(Verdicts, SpecificationAndRuleStandBesideTheVerdict) {
     const auto result = evaluate(cycle(even(5)), settings_of("EN 837-1"));
-    EXPECT_EQ(result.specification, "class 1.6: 1.6 % of span (EN 837-1:1996, table 11)");
+    EXPECT_EQ(english(result.specification), "class 1.6: 1.6 % of span (EN 837-1:1996, table 11)");
     ASSERT_TRUE(result.decision.has_value());
     // ILAC-G8:09/2019 says under 2.5 % for w = U; of a normal distribution beyond two standard deviations it is 2.28 %.
     EXPECT_NE(words(*result.decision).find("at most 2.28 %"), std::string::npos);
     EXPECT_NE(words(*result.decision).find("w = 1 U"), std::string::npos);
     EXPECT_NE(words(DecisionRule{}).find("up to 50 %"), std::string::npos);
-    EXPECT_EQ(result.verdict_covers, "5 points from 0 to 10, rising and falling");
+    EXPECT_EQ(english(result.verdict_covers), "5 points from 0 to 10, rising and falling");
 }
 
 TEST(Verdicts, EachDirectionHasWhatItWasJudgedBy) {
@@ -240,10 +241,10 @@ TEST(Verdicts, WhereTheGuardBandLeavesNothingThereIsNoVerdictAndItIsSaidOnce) {
         EXPECT_FALSE(point.verdict.has_value());
         EXPECT_LE(*point.up->acceptance, 0);
     }
-    EXPECT_EQ(
-        std::count_if(result.unsaid.begin(), result.unsaid.end(),
-                      [](const Unsaid& one) { return one.why.find("no result could pass") != std::string::npos; }),
-        1);
+    EXPECT_EQ(std::count_if(
+                  result.unsaid.begin(), result.unsaid.end(),
+                  [](const Unsaid& one) { return english(one.why).find("no result could pass") != std::string::npos; }),
+              1);
     EXPECT_TRUE(says(result, "conformity at 0, 2.5, 5, 7.5, 10", "no result could pass"));
     // Beyond the limit by more than the guard band it fails by any rule.
     EXPECT_EQ(evaluate(cycle(even(5), 0.4), settings).verdict, Verdict::fail);
@@ -281,7 +282,7 @@ TEST(Verdicts, SimpleAcceptanceTooNeedsAnUncertainty) {
 
 TEST(Verdicts, APermissibleErrorOfTheReadingLeavesTheZeroOut) {
     const PermissibleError of_reading{
-        {{PermissibleTerm::Kind::of_reading, 0.1, 0}}, false, {}, nullptr, "10 % of reading"};
+        {{PermissibleTerm::Kind::of_reading, 0.1, 0}}, false, {}, false, as_it_is("10 % of reading")};
     const auto result = evaluate(cycle(even(5), 0.05), settings_of("free", of_reading));
     EXPECT_EQ(result.verdict, Verdict::pass);
     EXPECT_FALSE(result.points[0].verdict.has_value());

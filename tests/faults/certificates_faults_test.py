@@ -6,6 +6,7 @@ from faults.fault import Fault
 
 RULES, STANDARDS = "daemon/bench/certificates.cpp", "daemon/bench/standards.cpp"
 GATES, RECORDS_GATES = "daemon/bench/gates.cpp", "daemon/records/gates.cpp"
+WORDS, RECORDS_WORDS, LOCAL_TIME = "daemon/metrology/sentence.cpp", "daemon/records/words.cpp", "daemon/records/local_time.cpp"
 EVALUATION, CONTENT = "daemon/bench/run_evaluation.cpp", "daemon/records/content.cpp"
 MARKS, FIGURES = "daemon/bench/run_marks.cpp", "daemon/records/basis_figures.cpp"
 ROUNDING, REQUESTS = "daemon/metrology/rounding.cpp", "daemon/people/roles.cpp"
@@ -30,9 +31,9 @@ class Certificates(fault.Faults):
               "Gates.*"),
         Fault("two customers on one certificate", GATES, "other.customer == first.customer &&", "", "bench", "Gates.*"),
         Fault("two addresses on one certificate", GATES, "other.customer_address == first.customer_address &&", "", "bench", "Gates.*"),
-        Fault("a wrong approach passes", GATES, "if (mark.counts() && !mark.taken.flags.empty())", "if (false)", "bench", "Gates.*"),
-        Fault("a void mark's approach holds", GATES, "if (mark.counts() && !mark.taken.flags.empty())",
-              "if (!mark.taken.flags.empty())", "bench", "Gates.*"),
+        Fault("a wrong approach passes", GATES, "if (mark.counts() && !mark.taken.flags.empty() &&", "if (false &&", "bench", "Gates.*"),
+        Fault("a void mark's approach holds", GATES, "if (mark.counts() && !mark.taken.flags.empty() &&",
+              "if (!mark.taken.flags.empty() &&", "bench", "Gates.*"),
         Fault("ranges disagree and pass", GATES, "if (!proof.agrees())", "if (false)", "bench", "Gates.*"),
         Fault("poor health passes", GATES, "if (judged.judgement.verdict != metrology::HealthVerdict::poor) return;", "return;", "bench",
               "Gates.*"),
@@ -51,6 +52,22 @@ class Certificates(fault.Faults):
               "records", "Content.*"),
         Fault("an override is not printed", CONTENT, "one->overridden.insert(one->overridden.end(), more.begin(), more.end());", "",
               "records", "Content.*"),
+        Fault("another instrument's words of a check", CONTENT, "check_words(check.recorded, run_.bench->checks, instrument_)",
+              "metrology::as_it_is(check.recorded.words)", "records", "Content.*"),
+        Fault("sentences about fits on paper", CONTENT, "if (one.topic == metrology::Topic::results)",
+              "if (one.topic != metrology::Topic::readings)", "records", "Content.*"),
+        Fault("how a rule is known on paper", CONTENT, "if (one.source.text.empty() || one.source.provenance != metrology::Provenance::read)",
+              "if (false)", "records", "Content.*"),
+        Fault("method data taken for compared", CONTENT, "out.not_compared || one.topic == metrology::Topic::provenance",
+              "out.not_compared", "records", "Content.*"),
+        Fault("a person's words translated", WORDS, "if (value.kind == Sentence::Value::Kind::text) return value.text;",
+              "if (value.kind == Sentence::Value::Kind::text) return how.number(value.text);", "records", "Content.*"),
+        Fault("a value searched for gaps", WORDS, "text += shown(value, how);", "text += rendered({shown(value, how), one.values}, how);",
+              "metrology", "Sentence.*"),
+        Fault("a decimal point in German", RECORDS_WORDS, "else if (c == '.' && language_ == Language::german)", "else if (false)", "records",
+              "Content.*"),
+        Fault("local time without its offset", LOCAL_TIME, "known->get_info(at).offset : std::chrono::seconds(0)",
+              "std::chrono::seconds(0) : std::chrono::seconds(0)", "records", "LocalTime.*"),
         Fault("an operator overrides", REQUESTS, '{"override", false, true, false}', '{"override", true, true, false}', "people",
               "Roles.*"),
         Fault("a signed certificate is drafted over", RULES, "if (one.signature && one.draft.replaces == request.replaces)",

@@ -20,7 +20,7 @@ ROOMS = ["asio", "simulator", "cli", "gateway", "people", "decider", "journal", 
          "metrology"]
 SYSTEM = ["-lgtest_main", "-lgtest", "-lGeographicLib", "-lmodbus", "-lsqlite3", "-lssl", "-lcrypto", "-lspdlog", "-lfmt",
           "-lpthread", "-lpugixml", "-lpangocairo-1.0", "-lpango-1.0", "-lgobject-2.0", "-lglib-2.0", "-lcairo", "-lqpdf", "-lqrencode", "-lncursesw",
-          "-ltinfo"]
+          "-ltinfo", "-ldate-tz"]
 
 
 class Fault:

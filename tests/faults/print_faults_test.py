@@ -21,7 +21,7 @@ class Print(fault.Faults):
         Fault("a code for glasses only", QR, "module_mm = 0.5", "module_mm = 0.3", "records", "Qr.EachModule*"),
         Fault("a logo that no memory holds", LOGO, " || wide > most_pixels || high > most_pixels", "", "records",
               "Logo.WhatIs*"),
-        Fault("names that turn what follows", TYPE, "|| turns_the_direction(character))", ")", "records", "Printable.*"),
+        Fault("names that turn what follows", TYPE, "|| turns_the_direction(c);", ";", "records", "Printable.*"),
         Fault("boxes in place of letters", TYPE, "        shown = with_codes(shown, unknown);\n", "", "records", "Typeface.What*"),
         Fault("a name runs off the paper", TYPE, "if (width > 0) pango", "if (false) pango", "records", "Typeface.LongNames*"),
         Fault("a plot that cuts its bars", PLOT, "low = std::min(low, row.deviation.value - bar_of(row));", "", "records",

@@ -6,6 +6,7 @@
 #include "daemon/records/documents.hpp"
 #include "daemon/records/gates.hpp"
 #include "daemon/records/tables.hpp"
+#include "daemon/records/words.hpp"
 
 #include <fmt/format.h>
 #include <gtest/gtest.h>
@@ -132,8 +133,9 @@ TEST(Content, ARepeatSupersedesAnAcceptedUnbracketedMarkInEveryOutput) {
         }
         EXPECT_EQ(of_the_repeat, 1);
         ASSERT_EQ(results.left_out.size(), 1U);
-        EXPECT_NE(results.left_out[0].find("mark 2, "), std::string::npos);
-        EXPECT_NE(results.left_out[0].find(fmt::format("superseded by mark {}", repeat.taken.mark)), std::string::npos);
+        EXPECT_NE(english(results.left_out[0]).find("mark 2, "), std::string::npos);
+        EXPECT_NE(english(results.left_out[0]).find(fmt::format("superseded by mark {}", repeat.taken.mark)),
+                  std::string::npos);
         const auto evaluated = bench::evaluate_run(state, state.runs[0], 0).evaluation;
         const auto& point = evaluated.points[static_cast<std::size_t>(repeat.taken.visit)];
         EXPECT_EQ(point.up->readings, 1);
@@ -242,6 +244,73 @@ TEST(Content, AnOverrideIsOfOneTextAndIsPrinted) {
     EXPECT_TRUE(made(world, draft).overridden.empty());
 }
 
+TEST(Content, NamesNoOtherInstrument) {
+    World world = worked();
+    auto& run = world.state.runs.front();
+    bench::CheckResult leak;
+    leak.recorded = {"R1", 3, "leak", "", 1200, 1e4, "Pa", true, "transmitter B fell by 0.012 bar", 1, 2, ""};
+    bench::CheckResult zero;
+    zero.recorded = {"R1", 4, "zero", "transmitter B", 200, 5e4, "Pa", true, "transmitter B is off", 3, 4, ""};
+    run.checks = {leak, zero};
+    auto certificate = made(world, draft_of(world));
+    ASSERT_EQ(certificate.results[0].checks.size(), 1U); // the zero is the other's own
+    EXPECT_NE(english(certificate.results[0].checks[0].words).find("1200 Pa"), std::string::npos);
+    const auto xml = dcc_xml(certificate);
+    ASSERT_TRUE(xml);
+    for (const std::string& document : {json_of(certificate), *xml})
+        EXPECT_EQ(document.find("transmitter B"), std::string::npos);
+}
+
+TEST(Content, SaysNothingOfFitsThatAreNotPrinted) {
+    World world = worked();
+    for (auto& mark : world.state.marks)
+        mark.taken.mean_pa += mark.taken.mark % 2 == 0 ? 3e5 : -3e5; // far from any line
+    const auto evaluated = bench::evaluate_run(world.state, world.run(), 0).evaluation;
+    const auto of_fits = [](const metrology::Unsaid& one) { return one.topic == metrology::Topic::fits; };
+    ASSERT_TRUE(std::any_of(evaluated.unsaid.begin(), evaluated.unsaid.end(), of_fits));
+    const auto certificate = made(world, draft_of(world));
+    for (const auto& one : certificate.results[0].unsaid)
+        for (const char* word : {"chi-squared", "line", "polynomial", "linearity", "fits"})
+            EXPECT_EQ(english(one).find(word), std::string::npos) << english(one);
+}
+
+TEST(Content, HowARuleIsKnownIsNoMatterOfTheCustomers) {
+    World world(bench::testing::small_bench_text(
+        {{R"("mpe": "0.05 % of span")", R"("mpe": "grade 3A")"}}));
+    EXPECT_EQ(world.start({world.state.bench->instruments[0].name}), "");
+    for (int i = 0; i < 500 && world.state.running() != nullptr; ++i) {
+        world.work_one_step();
+        if (world.state.running() != nullptr && world.run().now() == nullptr) world.pass(1);
+    }
+    const auto evaluated = bench::evaluate_run(world.state, world.run(), 0).evaluation;
+    EXPECT_TRUE(std::any_of(evaluated.unsaid.begin(), evaluated.unsaid.end(), [](const metrology::Unsaid& one) {
+        return why_words(one).find("from memory") != std::string::npos;
+    }));
+    const auto certificate = made(world, draft_of(world));
+    EXPECT_TRUE(certificate.results[0].not_compared);
+    for (const char* gossip : {"from memory", "second hand"})
+        EXPECT_EQ(json_of(certificate).find(gossip), std::string::npos);
+    EXPECT_EQ(Words::of(Language::german)(certificate.results[0].specification),
+              "Grad 3A: 0,25 % der Messspanne, 0,25 % in ihrer mittleren H\u00E4lfte (ASME B40.100)");
+}
+
+TEST(Content, SentencesAreInTheLanguageOfTheDocument) {
+    World world = worked();
+    ASSERT_EQ(world.void_mark(2, "wrong disc, 2.5 bar"), "");
+    const auto certificate = made(world, draft_of(world));
+    const Words& german = Words::of(Language::german);
+    const auto& left_out = certificate.results[0].left_out;
+    ASSERT_EQ(left_out.size(), 2U);
+    EXPECT_EQ(german(left_out[0]), "Ablesung 2, 20 bar steigend: ung\u00FCltig: wrong disc, 2.5 bar");
+    EXPECT_EQ(german(left_out[1]), "20 bar steigend: es gibt keine Ablesung, die z\u00E4hlt");
+    EXPECT_EQ(german(certificate.results[0].specification), "0,05 % der Messspanne");
+    EXPECT_EQ(german(metrology::as_written("2.5 bar")), "2,5 bar");
+    EXPECT_EQ(german(metrology::as_written("dial 2.5")), "dial 2.5");
+    const auto xml = dcc_xml(certificate);
+    ASSERT_TRUE(xml);
+    EXPECT_NE(xml->find("zul\u00E4ssige Abweichung: 0,05 % der Messspanne"), std::string::npos);
+}
+
 TEST(Content, WhatDoesNotCountIsNamedAndLeftOut) {
     World world = worked();
     const auto before = rows_of(made(world, draft_of(world))).size();
@@ -250,9 +319,9 @@ TEST(Content, WhatDoesNotCountIsNamedAndLeftOut) {
     EXPECT_EQ(rows_of(certificate).size(), before - 1);
     const auto& left_out = certificate.results[0].left_out;
     ASSERT_EQ(left_out.size(), 2U);
-    EXPECT_NE(left_out[0].find("mark 2, "), std::string::npos);
-    EXPECT_NE(left_out[0].find("void: wrong disc"), std::string::npos);
-    EXPECT_NE(left_out[1].find("there is no reading that counts"), std::string::npos);
+    EXPECT_NE(english(left_out[0]).find("mark 2, "), std::string::npos);
+    EXPECT_NE(english(left_out[0]).find("void: wrong disc"), std::string::npos);
+    EXPECT_NE(english(left_out[1]).find("there is no reading that counts"), std::string::npos);
 }
 
 TEST(Content, ASignatureMakesItNoDraft) {

@@ -59,8 +59,8 @@ records::Certificate eventful() {
     points[2].rising->verdict.reset();
     points[3].rising->at_capability = true;
     one.results[0].zero_deviation = {0.01, "0.01"};
-    one.results[0].unsaid = {"linearity: too few points"};
-    one.results[0].left_out = {"mark 12, 40 bar rising: void: wrong disc"};
+    one.results[0].unsaid = {metrology::as_it_is("linearity: too few points")};
+    one.results[0].left_out = {metrology::as_it_is("mark 12, 40 bar rising: void: wrong disc")};
     one.results.push_back(one.results[0]);
     one.results[1].run = "R2";
     one.results[1].condition = "as left";

@@ -56,9 +56,12 @@ inline records::Certificate hostile_certificate() {
             take(*to);
     for (auto& results : one.results) {
         for (std::string* to : {&results.run, &results.condition, &results.sequence, &results.method,
-                                &results.method_edition, &results.specification, &results.decision_words})
+                                &results.method_edition, &results.decision_words})
             take(*to);
-        results.departures = results.unsaid = results.findings = results.left_out = texts;
+        results.specification = metrology::as_it_is(texts[next++ % texts.size()]);
+        for (const std::string& text : texts)
+            results.unsaid.push_back(metrology::as_it_is(text));
+        results.departures = results.findings = results.left_out = results.unsaid;
         for (auto& way : results.tables) {
             take(way.range);
             for (auto& row : way.rows) {
@@ -71,7 +74,7 @@ inline records::Certificate hostile_certificate() {
         for (auto& at : results.points)
             take(at.target);
         for (auto& check : results.checks)
-            take(check.words);
+            check.words = metrology::as_it_is(texts[next++ % texts.size()]);
     }
     for (auto& signatory : one.signatories)
         take(signatory.name);

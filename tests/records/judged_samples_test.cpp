@@ -90,8 +90,12 @@ Invented invent(Random& random) {
     one.settings.zeros_are_marked = true;
     one.settings.span_low = vacuum ? -top / 10 : 0;
     one.settings.span_high = top;
-    one.settings.permissible = metrology::PermissibleError{
-        {{metrology::PermissibleTerm::Kind::absolute, one.permissible, 0}}, false, {}, nullptr, "invented"};
+    one.settings.permissible =
+        metrology::PermissibleError{{{metrology::PermissibleTerm::Kind::absolute, one.permissible, 0}},
+                                    false,
+                                    {},
+                                    false,
+                                    metrology::as_it_is("invented")};
     if (capability > 0) one.settings.capability = [capability](double p) { return p < 0 ? 0.0 : capability; };
     return one;
 }

@@ -99,12 +99,19 @@ class Figures(Samples):
     def test_the_german_one_is_german(self):
         text = " ".join(text_of(self.pdf("german"), "-layout").split())
         for words in ["Kalibrierschein INV-2026-0001", "Seite 1 von 2", "einfache Annahme", "wie vorgefunden", "erfüllt",
-                      "95,45 %", "Angenommen", "Rückführung", "Ende des Kalibrierscheins", "Englischer Text"]:
+                      "95,45 %", "Angenommen", "Rückführung", "Ende des Kalibrierscheins", "Text in einer anderen Sprache"]:
             self.assertIn(words, text)
-        self.assertNotIn("Englischer Text", text_of(self.pdf("sealed")))
+        self.assertNotIn("Text in another language", text_of(self.pdf("sealed")))
+
+    def test_times_are_local_with_their_offset(self):
+        text = text_of(self.pdf("everything"), "-raw")
+        # 1790000000 s after 1970 is 2026-09-21 14:13 UTC (Python's datetime); Europe/Berlin is two hours ahead in summer (IANA).
+        self.assertIn("14:13 bis 15:13 UTC+02:00", " ".join(text.split()))
+        self.assertNotRegex(text, r"\d\d:\d\d UTC(?!\+)")
 
     def test_all_that_is_to_be_told_is_told(self):
-        wanted = ["Noch nicht zu unterschreiben", "mark 3 is unbracketed", "Ersetzt den Kalibrierschein INV-2026-0000",
+        wanted = ["Noch nicht zu unterschreiben", "der Auftraggeber von Messlauf R1 ist nicht angegeben", "von der falschen Seite",
+                  "Hinweggesetzt durch R. Reviewer (invented) am 2026-09-21", "Ersetzt den Kalibrierschein INV-2026-0000",
                   "wrong serial number", "accredited for nothing", "hall 3", "the case was open", "35,5 mm unter",
                   "zwischen Teilstrichen", "edition 4 (A.", "11 points in place of 6", "Ruhezeit davor war verkürzt",
                   "w = 0,83 U", "bedingt nicht erfüllt innerhalb", "too few points", "20 s at 40 bar", "void: wrong disc",

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/metrology/evaluation/unsaid.hpp"
 #include "daemon/metrology/rounding.hpp"
 #include "daemon/records/certificate.hpp"
 
@@ -84,11 +85,11 @@ inline records::Certificate certificate(std::size_t points = 11) {
     found.preloads = 1;
     found.wait_s = 30;
     found.window_s = "3.0";
-    found.specification = "0.1 % of span";
+    found.specification = metrology::as_it_is("0.1 % of span");
     found.decision = metrology::DecisionRule{};
     found.decision_words = metrology::words(*found.decision);
     found.verdict = metrology::Verdict::pass;
-    found.verdict_covers = "all points, rising and falling";
+    found.verdict_covers = metrology::as_it_is("all points, rising and falling");
     std::int64_t mark = 0;
     for (const bool rising : {true, false}) {
         for (const bool low : {rising, !rising}) {
@@ -142,7 +143,7 @@ inline records::Certificate certificate(std::size_t points = 11) {
                                   {0.38, "0.38"},
                                   true,
                                   true});
-    found.checks = {{"leak", "0.02 bar within 60 s at 400 bar; at most 0.1 bar", true, "", ""}};
+    found.checks = {{"leak", metrology::as_it_is("0.02 bar within 60 s at 400 bar; at most 0.1 bar"), true, "", ""}};
     one.results.push_back(std::move(found));
     one.signatories = {{"operator", "O. Operator (invented)", true, one.issued_utc_us - 3'600'000'000}};
     one.proof.journal_number = 123456;

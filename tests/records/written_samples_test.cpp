@@ -94,7 +94,7 @@ Certificate with_names(const std::string& name) {
         name;
     one.results[0].tables[0].rows[0].target = one.results[0].points[0].target = name;
     one.results[0].tables[0].rows[1].flags = {name};
-    one.results[0].unsaid = {name};
+    one.results[0].unsaid = {metrology::as_it_is(name)};
     one.results[0].sequence = name;
     one.signatories[0].name = name;
     one.ranges = {name};
@@ -118,6 +118,7 @@ Certificate with_everything() {
                        "a drop of 0.1 bar does not matter here",
                        "R. Reviewer (invented)",
                        one.issued_utc_us}};
+    one.time_zone = "Europe/Berlin";
     one.replaces = "INV-2026-0000";
     one.amended_because = "wrong serial number";
     one.accreditation = "accredited for nothing, invented";
@@ -129,19 +130,19 @@ Certificate with_everything() {
     auto& results = one.results[0];
     results.method = "an invented guideline, basic procedure";
     results.method_edition = "edition 4 (A. Admin)";
-    results.departures = {"the sequence has 11 points in place of 6"};
+    results.departures = {metrology::as_it_is("the sequence has 11 points in place of 6")};
     results.hold_shortened = true;
-    results.specification = "0.1 % of span and 0.05 % of reading";
+    results.specification = metrology::as_it_is("0.1 % of span and 0.05 % of reading");
     results.decision = metrology::DecisionRule{metrology::Rule::guard_band, 0.83, true};
     results.verdict = metrology::Verdict::conditional_pass;
     results.zero_deviation = {-0.02, "-0.020"};
     results.largest_hysteresis = {0.04, "0.040"};
     results.largest_repeatability = {0.012, "0.012"};
     results.largest_deviation = {0.365, "0.365"};
-    results.unsaid = {"linearity: there are too few points"};
-    results.findings = {"waiting time: 20 s at 40 bar, at least 30 s is asked for"};
-    results.left_out = {"mark 23, 40 bar rising: void: wrong disc"};
-    results.checks.push_back({"level", "not looked at", false, "no level at hand", "A. Admin"});
+    results.unsaid = {metrology::as_it_is("linearity: there are too few points")};
+    results.findings = {metrology::as_it_is("waiting time: 20 s at 40 bar, at least 30 s is asked for")};
+    results.left_out = {metrology::as_it_is("mark 23, 40 bar rising: void: wrong disc")};
+    results.checks.push_back({"level", metrology::as_it_is("not looked at"), false, "no level at hand", "A. Admin"});
     for (auto& table : results.tables) {
         table.series = 2;
         for (auto& row : table.rows)

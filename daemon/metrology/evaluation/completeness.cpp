@@ -11,33 +11,18 @@ namespace stillmark::metrology {
 
 namespace {
 
-/// Names for a sentence, the first twenty of them.
-class Names {
-  public:
-    void add(const std::string& name) {
-        constexpr std::size_t most = 20;
-        if (++count_ <= most)
-            words_ += (words_.empty() ? "" : ", ") + name;
-        else
-            more_ = " and " + std::to_string(count_ - most) + " more";
-    }
-    bool empty() const { return count_ == 0; }
-    std::string words() const { return words_ + more_; }
-
-  private:
-    std::size_t count_ = 0;
-    std::string words_, more_;
-};
-
 constexpr std::array directions{true, false};
 
-const char* direction_word(bool rising) {
-    return rising ? "rising" : "falling";
-}
-
+/// To a tenth.
 std::string per_cent(double part) {
     constexpr double tenths = 1000;
-    return number(std::round(part * tenths) / 10) + " %";
+    return number(std::round(part * tenths) / 10);
+}
+Sentence per_cent_words(double part) {
+    return sentence("{part} %", {number_value("part", per_cent(part))});
+}
+Sentence::Value count_value(const char* name, std::size_t count) {
+    return number_value(name, std::to_string(count));
 }
 
 class Comparison {
@@ -54,7 +39,7 @@ class Comparison {
     }
 
     Completeness compare() {
-        if (!settings_.unfinished.empty()) out_.lacking.push_back(settings_.unfinished);
+        if (!settings_.unfinished.empty()) lacks(settings_.unfinished);
         of_method();
         both_directions();
         left_out();
@@ -69,33 +54,42 @@ class Comparison {
         bool in(bool up) const { return up ? rising : falling; }
     };
 
+    void lacks(Sentence words, Source source = {}) { out_.lacking.push_back({std::move(words), std::move(source)}); }
+
     void of_method() {
         if (settings_.method == nullptr || table_.points.empty()) return;
         const Method& method = *settings_.method;
         if (method.guide == Guide::en_837_1) return of_en_837();
         if (!method.series.empty() && table_.passes.size() < method.series.size())
-            out_.lacking.push_back(std::string(method.name) + " asks for " + std::to_string(method.series.size()) +
-                                   " series, here are " + std::to_string(table_.passes.size()));
+            lacks(sentence("{method} asks for {asked} series, here are {here}",
+                           {text_value("method", method.name), count_value("asked", method.series.size()),
+                            count_value("here", table_.passes.size())}));
         const double low = settings_.method_low.value_or(settings_.span_low.value_or(table_.points.front().reference));
         const double high =
             settings_.method_high.value_or(settings_.span_high.value_or(table_.points.back().reference));
         if (method.points.size() < 2 || !(high > low)) return;
-        Names unread;
-        std::array<Names, directions.size()> one_way;
+        NameList unread;
+        std::array<NameList, directions.size()> one_way;
         for (const double part : method.points) {
             if (on_the_stop(part)) continue;
             const Read found = read_within(low + part * (high - low), within(method, high - low));
-            if (!found.rising && !found.falling) unread.add(per_cent(part));
+            if (!found.rising && !found.falling) unread.add(per_cent_words(part));
             for (std::size_t i = 0; i < directions.size(); ++i)
                 if (found.in(!directions[i]) && !found.in(directions[i]) && asks_for(method, directions[i]))
-                    one_way[i].add(per_cent(part));
+                    one_way[i].add(per_cent_words(part));
         }
-        const std::string asks = std::string(method.name) + " asks for " + std::to_string(method.points.size()) +
-                                 " points spread evenly over the range: nothing was read";
-        if (!unread.empty()) out_.lacking.push_back(asks + " near " + unread.words());
+        const auto name = text_value("method", method.name);
+        const auto asked = count_value("points", method.points.size());
+        if (!unread.empty())
+            lacks(sentence("{method} asks for {points} points spread evenly over the range: nothing was read near "
+                           "{unread}",
+                           {name, asked, words_value("unread", unread.list())}));
         for (std::size_t i = 0; i < directions.size(); ++i)
             if (!one_way[i].empty())
-                out_.lacking.push_back(asks + " " + direction_word(directions[i]) + " near " + one_way[i].words());
+                lacks(sentence("{method} asks for {points} points spread evenly over the range: nothing was read "
+                               "{direction} near {unread}",
+                               {name, asked, words_value("direction", direction_words(directions[i])),
+                                words_value("unread", one_way[i].list())}));
     }
 
     static double within(const Method& method, double range) {
@@ -131,22 +125,25 @@ class Comparison {
         const int least = least_points_en_837_1(*settings_.permissible->accuracy_class);
         const auto points = different_points();
         if (static_cast<int>(points.size()) < least)
-            out_.lacking.push_back("EN 837-1 asks for " + std::to_string(least) + " points for this class, here are " +
-                                   std::to_string(points.size()));
+            lacks(sentence("EN 837-1 asks for {least} points for this class, here are {here}",
+                           {number_value("least", least), count_value("here", points.size())}));
         if (!settings_.span_low || !settings_.span_high || points.empty()) return;
         constexpr double valid_from = 0.1; // with a pointer stop
         const double low = *settings_.span_low, span = *settings_.span_high - low;
         const double begin = settings_.dial && settings_.dial->pointer_stop ? low + valid_from * span : low;
         const double step = (*settings_.span_high - begin) / (least - 1);
-        const auto part = [&](double pressure) { return per_cent((pressure - low) / span); };
+        const auto part = [&](const char* name, double pressure) {
+            return number_value(name, per_cent((pressure - low) / span));
+        };
         if (points.front() > begin + step / 2 || points.back() < *settings_.span_high - step / 4)
-            out_.lacking.push_back("the scale is valid from " + part(begin) +
-                                   " to 100 % of the span and was read from " + part(points.front()) + " to " +
-                                   part(points.back()));
+            lacks(
+                sentence("the scale is valid from {begin} % to 100 % of the span and was read from {from} % to {to} %",
+                         {part("begin", begin), part("from", points.front()), part("to", points.back())}));
         for (std::size_t i = 1; i < points.size(); ++i)
             if (points[i] - points[i - 1] > 2 * step)
-                out_.lacking.push_back("nothing was read between " + part(points[i - 1]) + " and " + part(points[i]) +
-                                       " of the span (points spread over the scale are common practice)");
+                lacks(sentence("nothing was read between {from} % and {to} % of the span",
+                               {part("from", points[i - 1]), part("to", points[i])}),
+                      {"points spread over the scale are common practice", Provenance::read});
     }
 
     /// References of points that differ by more than what joins rows; an overlap point counts once.
@@ -162,7 +159,7 @@ class Comparison {
     /// highest point, where a series turns, may be read once.
     void both_directions() {
         if (!settings_.permissible || !settings_.permissible->accuracy_class) return;
-        std::array<Names, directions.size()> lacking;
+        std::array<NameList, directions.size()> lacking;
         for (std::size_t j = 0; j + 1 < read_.size(); ++j)
             for (std::size_t i = 0; i < directions.size(); ++i)
                 if (!read_[j].in(directions[i])) lacking[i].add(name_of(table_.points[j]));
@@ -170,23 +167,27 @@ class Comparison {
             lacking[read_[0].rising ? 1 : 0].add(name_of(table_.points[0]));
         for (std::size_t i = 0; i < directions.size(); ++i)
             if (!lacking[i].empty())
-                out_.lacking.push_back(std::string("the limits of a class hold rising and falling: nothing was read ") +
-                                       direction_word(directions[i]) + " at " + lacking[i].words());
+                lacks(
+                    sentence("the limits of a class hold rising and falling: nothing was read {direction} at {points}",
+                             {words_value("direction", direction_words(directions[i])),
+                              words_value("points", lacking[i].list())}));
     }
 
     /// Readings in the table that do not count, where no other of that direction does.
     void left_out() {
-        std::array<Names, directions.size()> lacking;
+        std::array<NameList, directions.size()> lacking;
         std::set<std::pair<std::string, bool>> told;
         for (const Observation* one : table_.left_out) {
             if (stands_elsewhere(*one)) continue;
             const std::string name = one->target.empty() ? number(one->reference) : one->target;
-            if (told.emplace(name, one->rising).second) lacking[one->rising ? 0 : 1].add(name);
+            if (told.emplace(name, one->rising).second)
+                lacking[one->rising ? 0 : 1].add(one->shown_as.empty() ? as_written(name) : one->shown_as);
         }
         for (std::size_t i = 0; i < directions.size(); ++i)
             if (!lacking[i].empty())
-                out_.lacking.push_back(std::string("no reading counts ") + direction_word(directions[i]) + " at " +
-                                       lacking[i].words());
+                lacks(sentence("no reading counts {direction} at {points}",
+                               {words_value("direction", direction_words(directions[i])),
+                                words_value("points", lacking[i].list())}));
     }
 
     bool stands_elsewhere(const Observation& one) const {
@@ -202,40 +203,53 @@ class Comparison {
         return settings_.dial && settings_.dial->pointer_stop && one.vented;
     }
 
-    std::string covers() const {
+    Sentence covers() const {
         if (table_.points.empty()) return {};
         std::array<std::size_t, directions.size()> count{};
-        std::array<Names, directions.size()> only;
+        std::array<NameList, directions.size()> only;
         for (std::size_t j = 0; j < read_.size(); ++j)
             for (std::size_t i = 0; i < directions.size(); ++i) {
                 count[i] += read_[j].in(directions[i]) ? 1 : 0;
                 if (!read_[j].in(!directions[i])) only[i].add(name_of(table_.points[j]));
             }
-        const auto &first = table_.points.front(), &last = table_.points.back();
-        std::string words = read_.size() == 1 ? "1 point, " + name_of(first)
-                                              : std::to_string(read_.size()) + " points from " + name_of(first) +
-                                                    " to " + name_of(last);
+        std::vector<Sentence> parts;
         if (count[0] > 0 && count[1] > 0) {
-            words += ", rising and falling";
+            parts.push_back(sentence("rising and falling"));
             for (std::size_t i = 0; i < directions.size(); ++i)
                 if (!only[i].empty())
-                    words += ", but only " + std::string(direction_word(directions[i])) + " at " + only[i].words();
+                    parts.push_back(sentence("but only {direction} at {points}",
+                                             {words_value("direction", direction_words(directions[i])),
+                                              words_value("points", only[i].list())}));
         } else {
-            words += std::string(", only ") + direction_word(count[0] > 0);
+            parts.push_back(sentence("only {direction}", {words_value("direction", direction_words(count[0] > 0))}));
         }
-        return words + beyond();
+        const auto points = words_value("points", points_read()), ways = words_value("directions", std::move(parts));
+        const Sentence unread = beyond();
+        return unread.empty() ? sentence("{points}, {directions}", {points, ways})
+                              : sentence("{points}, {directions}; of the span nothing was read {beyond}",
+                                         {points, ways, words_value("beyond", unread)});
+    }
+
+    Sentence points_read() const {
+        const auto first = words_value("first", name_of(table_.points.front()));
+        return read_.size() == 1 ? sentence("1 point, {first}", {first})
+                                 : sentence("{count} points from {first} to {last}",
+                                            {count_value("count", read_.size()), first,
+                                             words_value("last", name_of(table_.points.back()))});
     }
 
     /// What of the span nobody read.
-    std::string beyond() const {
+    Sentence beyond() const {
         if (!settings_.span_low || !settings_.span_high) return {};
         const double span = *settings_.span_high - *settings_.span_low;
         const double low = (table_.points.front().reference - *settings_.span_low) / span;
         const double high = (table_.points.back().reference - *settings_.span_low) / span;
         const bool below = low > PassTable::joined_part, above = high < 1 - PassTable::joined_part;
-        if (!below && !above) return {};
-        return "; of the span nothing was read" + (below ? " below " + per_cent(low) : "") +
-               (below && above ? " or" : "") + (above ? " above " + per_cent(high) : "");
+        const auto low_value = number_value("low", per_cent(low)), high_value = number_value("high", per_cent(high));
+        if (below && above) return sentence("below {low} % or above {high} %", {low_value, high_value});
+        if (below) return sentence("below {low} %", {low_value});
+        if (above) return sentence("above {high} %", {high_value});
+        return {};
     }
 
     const PassTable& table_;
@@ -247,8 +261,9 @@ class Comparison {
 
 } // namespace
 
-std::string name_of(const PassTable::Point& point) {
-    return point.target.empty() ? number(point.reference) : point.target;
+Sentence name_of(const PassTable::Point& point) {
+    if (!point.shown_as.empty()) return point.shown_as;
+    return as_written(point.target.empty() ? number(point.reference) : point.target);
 }
 
 Completeness completeness(const PassTable& table, const EvaluationSettings& settings) {

@@ -2,16 +2,19 @@
 
 #include "daemon/metrology/evaluation/passes.hpp"
 
-#include <string>
 #include <vector>
 
 namespace stillmark::metrology {
 
 /// What a verdict would be about.
 struct Completeness {
-    /// What was asked for and not read, a sentence each. Where there is any, nothing can be passed.
-    std::vector<std::string> lacking;
-    std::string covers; ///< the points and directions that were read
+    struct Lacking {
+        Sentence words;
+        Source source = {}; ///< of what asks for it
+    };
+    /// What was asked for and not read. Where there is any, nothing can be passed.
+    std::vector<Lacking> lacking;
+    Sentence covers; ///< the points and directions that were read
 };
 
 /// Compares what was read with what is asked for: the points, directions and series of the method; both directions
@@ -21,6 +24,6 @@ struct Completeness {
 Completeness completeness(const PassTable& table, const EvaluationSettings& settings);
 
 /// The point's target, or its reference.
-std::string name_of(const PassTable::Point& point);
+Sentence name_of(const PassTable::Point& point);
 
 } // namespace stillmark::metrology

@@ -1,5 +1,6 @@
 #include "daemon/metrology/evaluation/evaluation.hpp"
 
+#include "daemon/metrology/evaluation/completeness.hpp"
 #include "daemon/metrology/evaluation/evaluation_fits.hpp"
 #include "daemon/metrology/evaluation/passes.hpp"
 #include "daemon/metrology/evaluation/verdicts.hpp"
@@ -18,8 +19,9 @@ namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-std::string name_of(const PointEvaluation& point) {
-    return point.target.empty() ? number(point.reference) : point.target;
+/// The one of the larger size, with its sign.
+void keep_farthest(std::optional<double>& farthest, double one) {
+    if (std::isfinite(one) && (!farthest || std::abs(one) > std::abs(*farthest))) farthest = one;
 }
 
 /// Standard uncertainty of something that lies anywhere within a spread.
@@ -64,7 +66,7 @@ class Evaluator {
         for (std::size_t j = 0; j < table_.points.size(); ++j)
             begin_point(j);
         if (table_.points.empty()) {
-            cannot_say("anything", "no reading counts");
+            cannot_say(sentence("anything"), sentence("no reading counts"));
             out_.unsaid = unsaid_.take();
             return std::move(out_);
         }
@@ -82,9 +84,9 @@ class Evaluator {
     }
 
   private:
-    void cannot_say(std::string what, std::string why) { unsaid_.add(std::move(what), std::move(why)); }
-    void cannot_say_at(const PointEvaluation& point, const std::string& what, const std::string& why) {
-        unsaid_.add_at(name_of(point), what, why);
+    void cannot_say(Sentence what, Sentence why) { unsaid_.add(Topic::results, std::move(what), std::move(why)); }
+    void cannot_say_at(const PointEvaluation& point, const Sentence& what, const Sentence& why) {
+        unsaid_.add_at(Topic::results, point.shown_as, what, why);
     }
 
     bool guide_of_cycles() const { return settings_.method != nullptr && settings_.method->guide != Guide::en_837_1; }
@@ -117,6 +119,7 @@ class Evaluator {
         const auto& from = table_.points[j];
         PointEvaluation point;
         point.target = from.target;
+        point.shown_as = name_of(from);
         point.reference = from.reference;
         point.zero = from.zero;
         const auto direction = [&](bool rising) -> std::optional<ConformityBasis> {
@@ -175,7 +178,8 @@ class Evaluator {
 
     void find_zero_deviation() {
         if (settings_.dial && settings_.dial->pointer_stop)
-            return cannot_say("the zero deviation", "the pointer rests on a stop: no zero can be read");
+            return cannot_say(sentence("the zero deviation"),
+                              sentence("the pointer rests on a stop: no zero can be read"));
         bool any = false;
         for (const Pass& pass : table_.passes) {
             any = any || pass.zero;
@@ -183,21 +187,23 @@ class Evaluator {
             keep_largest(out_.zero_deviation, std::abs(*pass.zero - *table_.passes[*pass.partner].zero));
         }
         if (!out_.zero_deviation)
-            cannot_say("the zero deviation",
-                       any ? "no rising series has a falling one after it with a zero in both" : no_zero());
+            cannot_say(sentence("the zero deviation"),
+                       any ? sentence("no rising series has a falling one after it with a zero in both") : no_zero());
     }
 
     /// A head of liquid may stand at the vented line; so may a low pressure that was set.
-    std::string no_zero() const {
+    Sentence no_zero() const {
         constexpr double low_part = 5e-3;
         double lowest = infinity, highest = 0;
         for (const PointEvaluation& point : out_.points) {
             lowest = std::min(lowest, std::abs(point.reference));
             highest = std::max(highest, std::abs(point.reference));
         }
-        if (settings_.zeros_are_marked || lowest > low_part * highest) return "no zero was read";
-        return "no zero was read: " + number(lowest) +
-               " is not zero within its uncertainty or half the resolution; mark the readings at the vented line";
+        if (settings_.zeros_are_marked || lowest > low_part * highest) return sentence("no zero was read");
+        return sentence(
+            "no zero was read: {lowest} is not zero within its uncertainty or half the resolution; mark the "
+            "readings at the vented line",
+            {number_value("lowest", number(lowest))});
     }
 
     /// cg-17 reads a few points more often and takes what they show for all.
@@ -205,21 +211,24 @@ class Evaluator {
         std::optional<double> found;
         for (const PointEvaluation& point : out_.points)
             keep_largest(found, point.repeatability);
-        if (!found) return cannot_say("repeatability", "every point was read once in each direction");
+        if (!found)
+            return cannot_say(sentence("repeatability"), sentence("every point was read once in each direction"));
         if (guide_of_cycles() && !zero_taken_off_)
-            cannot_say("repeatability with each series' zero taken off", "not every series has a zero reading");
+            cannot_say(sentence("repeatability with each series' zero taken off"),
+                       sentence("not every series has a zero reading"));
         const bool for_all = settings_.method != nullptr && settings_.method->guide == Guide::cg17;
         for (PointEvaluation& point : out_.points) {
             if (for_all)
                 point.repeatability = larger(point.repeatability, found);
             else if (!point.repeatability)
-                cannot_say_at(point, "repeatability", "read once in each direction");
+                cannot_say_at(point, sentence("repeatability"), sentence("read once in each direction"));
         }
     }
 
     void find_resolution() {
         resolution_ = settings_.own_resolution();
-        if (!resolution_) cannot_say("the part of the resolution in the uncertainty", "no resolution is given");
+        if (!resolution_)
+            cannot_say(sentence("the part of the resolution in the uncertainty"), sentence("no resolution is given"));
     }
 
     std::optional<double> u_reference(std::size_t j) const {
@@ -235,7 +244,9 @@ class Evaluator {
         PointEvaluation& point = out_.points[j];
         const auto reference = u_reference(j);
         if (!point.mean) return;
-        if (!reference) return cannot_say_at(point, "the uncertainty", "no uncertainty of the reference is given");
+        if (!reference)
+            return cannot_say_at(point, sentence("the uncertainty"),
+                                 sentence("no uncertainty of the reference is given"));
         double dof = infinity;
         for (const auto* one : table_.points[j].readings)
             dof = std::min(dof, one->dof_reference);
@@ -263,7 +274,8 @@ class Evaluator {
         expand(*point.mean, both, true);
         point.error_span = *point.mean->expanded + std::abs(point.mean->deviation);
         if (settings_.capability && !(settings_.capability_at(point.reference) > 0))
-            cannot_say_at(point, "whether the laboratory is capable of U", "no capability is stated there");
+            cannot_say_at(point, sentence("whether the laboratory is capable of U"),
+                          sentence("no capability is stated there"));
     }
 
     /// What enters each direction and the mean of both alike, beside reference and scatter.
@@ -324,10 +336,8 @@ class Evaluator {
     void find_largest() {
         std::vector<double> pressure, expanded;
         for (const PointEvaluation& point : out_.points) {
-            if (point.mean)
-                keep_largest(out_.largest_deviation,
-                             std::max({std::abs(point.mean->deviation), point.up ? std::abs(point.up->deviation) : 0,
-                                       point.down ? std::abs(point.down->deviation) : 0}));
+            for (const auto* one : {&point.up, &point.down, &point.mean})
+                if (*one) keep_farthest(out_.largest_deviation, (*one)->deviation);
             keep_largest(out_.largest_hysteresis, point.hysteresis);
             keep_largest(out_.largest_repeatability, point.repeatability);
             keep_largest(out_.largest_reproducibility, point.reproducibility);
@@ -339,7 +349,8 @@ class Evaluator {
             expanded.push_back(*point.mean->expanded);
         }
         out_.uncertainty_line = line_above(pressure, expanded);
-        if (!out_.largest_hysteresis) cannot_say("hysteresis", "no point was read both rising and falling");
+        if (!out_.largest_hysteresis)
+            cannot_say(sentence("hysteresis"), sentence("no point was read both rising and falling"));
     }
 
     /// ISA-51.1: of any single reading; and how far the two ends are off against each other.

@@ -44,7 +44,7 @@ struct EvaluationSettings {
     std::optional<Dial> dial;
     std::optional<double> method_low; ///< where the points of the method begin and end; absent: as the span
     std::optional<double> method_high;
-    std::string unfinished; ///< why more is still to be read; empty: nothing is
+    Sentence unfinished; ///< why more is still to be read; empty: nothing is
     /// How pressures are written in sentences where the observations are in another unit.
     double written_unit = 1;
     std::string written_symbol;
@@ -60,14 +60,16 @@ struct EvaluationSettings {
 
 /// A rule of a standard and whether it is met.
 struct RuleFinding {
-    std::string rule;
+    Sentence rule;
     bool met = false;
-    std::string found;
+    Sentence found;
     bool decides = false; ///< not met, the instrument fails
+    Source source = {};
 };
 
 struct PointEvaluation {
     std::string target;
+    Sentence shown_as;    ///< the target, or the reference, in sentences
     double reference = 0; ///< mean over the readings that count
     bool zero = false;
     std::optional<ConformityBasis> up;   ///< hysteresis left out of its uncertainty
@@ -102,7 +104,7 @@ struct Evaluation {
     std::optional<double> most_negative; ///< deviation of any single reading: measured accuracy (ISA-51.1)
     std::optional<double> most_positive;
     std::optional<double> span_error; ///< mean deviation at the highest point less that at the lowest (IEC 61298-2)
-    std::optional<double> largest_deviation;
+    std::optional<double> largest_deviation; ///< the one of the largest size, with its sign
     std::optional<double> largest_hysteresis;
     std::optional<double> largest_repeatability;
     std::optional<double> largest_reproducibility;
@@ -111,9 +113,9 @@ struct Evaluation {
     std::optional<double> largest_tapping_shift;
     std::optional<UncertaintyLine> uncertainty_line;
     std::optional<DecisionRule> decision; ///< behind the verdicts, with the permissible error (ISO/IEC 17025, 7.8.6.2)
-    std::string specification;            ///< the permissible error in words
+    Sentence specification;               ///< the permissible error in words
     std::optional<Verdict> verdict;
-    std::string verdict_covers; ///< which points and directions the verdict is about
+    Sentence verdict_covers; ///< which points and directions the verdict is about
     std::vector<RuleFinding> findings;
     std::vector<Unsaid> unsaid;
 };

@@ -49,7 +49,10 @@ class Fitter {
     }
 
   private:
-    void cannot_say(std::string what, std::string why) { unsaid_.add(std::move(what), std::move(why)); }
+    /// Fits are printed on no certificate, so these sentences are in English alone.
+    void cannot_say(std::string what, std::string why) {
+        unsaid_.add(Topic::fits, as_it_is(std::move(what)), as_it_is(std::move(why)));
+    }
 
     /// Zero or nothing where neither the reading nor anybody else says it.
     double own(const Observation& one) const { return one.u_mean ? std::hypot(*one.u_mean, u_resolution_) : 0; }

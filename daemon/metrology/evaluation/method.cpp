@@ -153,6 +153,10 @@ bool Method::from_memory() const {
                        [](const MethodSource& one) { return one.provenance == Provenance::from_memory; });
 }
 
+Sentence method_not_confirmed() {
+    return sentence("method data not confirmed against the edition");
+}
+
 std::span<const Method> methods() {
     return catalogue();
 }

@@ -1,5 +1,7 @@
 #pragma once
 
+#include "daemon/metrology/sentence.hpp"
+
 #include <cstdint>
 #include <span>
 #include <string>
@@ -52,7 +54,7 @@ struct Method {
 };
 
 /// The words that a result carries while figures of its method are not confirmed.
-inline constexpr const char* method_not_confirmed = "method data not confirmed against the edition";
+Sentence method_not_confirmed();
 
 /// EURAMET cg-17 basic, standard, comprehensive; DKD-R 6-1 A, B, C; EN 837-1 (a rule for points, no series).
 std::span<const Method> methods();

@@ -1,5 +1,7 @@
 #pragma once
 
+#include "daemon/metrology/sentence.hpp"
+
 #include <limits>
 #include <optional>
 #include <string>
@@ -15,6 +17,7 @@ struct Observation {
     double reading = 0; ///< of a dial after tapping
     std::optional<double> untapped;
     std::string target;                ///< the point's name; empty: the reference says which point it is
+    Sentence shown_as = {};            ///< the name in sentences; empty: the target as it stands
     std::optional<double> u_reference; ///< standard uncertainty at this reading
     double dof_reference = std::numeric_limits<double>::infinity();
     std::optional<double> u_mean; ///< standard uncertainty of the mean that `reading` is, without resolution

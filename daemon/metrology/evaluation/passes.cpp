@@ -1,5 +1,7 @@
 #include "daemon/metrology/evaluation/passes.hpp"
 
+#include "daemon/metrology/evaluation/completeness.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -19,9 +21,15 @@ constexpr double joined_part = PassTable::joined_part;
 /// References stand apart for certain where they differ by this part of the step to the next row of their pass.
 constexpr double part_of_step = 0.25;
 
-std::string row_words(const Observation& one) {
-    return (one.target.empty() ? number(one.reference) : one.target) + (one.rising ? ", rising" : ", falling") +
-           ", series " + std::to_string(one.series);
+Sentence name_of_row(const Observation& one) {
+    if (!one.shown_as.empty()) return one.shown_as;
+    return as_written(one.target.empty() ? number(one.reference) : one.target);
+}
+
+Sentence row_words(const Observation& one) {
+    return sentence("{point}, {direction}, series {series}",
+                    {words_value("point", name_of_row(one)), words_value("direction", direction_words(one.rising)),
+                     number_value("series", one.series)});
 }
 
 std::vector<const Observation*> that_count(std::span<const Observation> observations, PassTable& table,
@@ -31,11 +39,14 @@ std::vector<const Observation*> that_count(std::span<const Observation> observat
         const bool counts = one.left_out.empty() && std::isfinite(one.reference) && std::isfinite(one.reading);
         if (!counts) table.left_out.push_back(&one);
         if (!one.left_out.empty())
-            unsaid.add("the reading at " + row_words(one), one.left_out);
+            unsaid.add(Topic::readings, sentence("the reading at {row}", {words_value("row", row_words(one))}),
+                       as_it_is(one.left_out));
         else if (!counts)
-            unsaid.add("the reading at " + (one.target.empty() ? "one point" : one.target) + ", series " +
-                           std::to_string(one.series),
-                       "it is not a number");
+            unsaid.add(Topic::readings,
+                       sentence("the reading at {point}, series {series}",
+                                {words_value("point", one.target.empty() ? sentence("one point") : name_of_row(one)),
+                                 number_value("series", one.series)}),
+                       sentence("it is not a number"));
         else
             standing.push_back(&one);
     }
@@ -161,12 +172,14 @@ class PointSorter {
         const Observation& first = *point.rows.front().of;
         if (!first.target.empty()) {
             if (apart > std::max({joined_part * size, u, resolution_}))
-                unsaid_.add("the point " + first.target, "its references lie between " + settings_.written(lowest) +
-                                                             " and " + settings_.written(highest) +
-                                                             "; see whether a row bears the wrong target");
+                unsaid_.add(Topic::results, sentence("the point {point}", {words_value("point", name_of_row(first))}),
+                            sentence("its references lie between {lowest} and {highest}; see whether a row bears the "
+                                     "wrong target",
+                                     {number_value("lowest", settings_.written(lowest)),
+                                      number_value("highest", settings_.written(highest))}));
         } else if (!point.zero && apart > std::max(repeated_part * size, u)) {
-            unsaid_.add_at(number((lowest + highest) / 2), "one exact pressure",
-                           "references that differ by up to 2 % from pass to pass are taken as one point");
+            unsaid_.add_at(Topic::results, as_written(number((lowest + highest) / 2)), sentence("one exact pressure"),
+                           sentence("references that differ by up to 2 % from pass to pass are taken as one point"));
         }
     }
 
@@ -175,10 +188,10 @@ class PointSorter {
         for (const Point& point : points_)
             for (const Row& row : point.rows)
                 if (point.zero && !row.of->vented && row.of->reference != 0)
-                    return unsaid_.add("the vented line", "nobody marked it; the reference of " +
-                                                              number(row.of->reference) +
-                                                              " is zero within its uncertainty or half the resolution, "
-                                                              "and is taken as the zero");
+                    return unsaid_.add(Topic::results, sentence("the vented line"),
+                                       sentence("nobody marked it; the reference of {reference} is zero within its "
+                                                "uncertainty or half the resolution, and is taken as the zero",
+                                                {number_value("reference", number(row.of->reference))}));
     }
 
     /// Points that may be one and were not taken so: no pass has both, and both lie well within a step.
@@ -191,8 +204,12 @@ class PointSorter {
                 step = std::min(step, row.step);
         if (!std::isfinite(step) || high.reference - low.reference > part_of_step * step) return;
         unsaid_.add_at(
-            number(low.reference) + " and " + number(high.reference), "whether it is one point",
-            "no series has both, and they differ by more than 2 %; name the point in the targets of its rows");
+            Topic::results,
+            sentence("{low} and {high}",
+                     {number_value("low", number(low.reference)), number_value("high", number(high.reference))}),
+            sentence("whether it is one point"),
+            sentence("no series has both, and they differ by more than 2 %; name the point in the targets of "
+                     "its rows"));
     }
 
     /// Summed from the first one on, so that equal references give themselves, to the last digit.
@@ -217,6 +234,7 @@ class PointSorter {
             if (i > 0) tell_neighbours(points_[order[i - 1].second], point);
             PassTable::Point out;
             out.target = point.rows.front().of->target;
+            out.shown_as = point.rows.front().of->shown_as;
             out.reference = order[i].first;
             out.zero = point.zero;
             for (const Row& row : point.rows)
@@ -241,7 +259,8 @@ void leave_out_the_stop(PassTable& table, const EvaluationSettings& settings, Un
     const auto zero =
         std::find_if(table.points.begin(), table.points.end(), [](const auto& point) { return point.zero; });
     if (zero == table.points.end()) return;
-    unsaid.add("the zero point", "the pointer rests on a stop there; its readings are left out");
+    unsaid.add(Topic::results, sentence("the zero point"),
+               sentence("the pointer rests on a stop there; its readings are left out"));
     table.points.erase(zero);
 }
 
@@ -263,7 +282,7 @@ void name_missing(const PassTable& table, UnsaidList& unsaid) {
         const std::size_t count = of_cycles.size() - read[i].size();
         if (pass.role == SeriesRole::repeatability || count == 0) continue;
         constexpr std::size_t most_named = 20;
-        std::string missing;
+        NameList missing;
         std::size_t named = 0;
         auto next_read = read[i].begin();
         for (const std::size_t j : of_cycles) {
@@ -272,12 +291,14 @@ void name_missing(const PassTable& table, UnsaidList& unsaid) {
                 ++next_read;
                 continue;
             }
-            const auto& point = table.points[j];
-            missing += (named++ == 0 ? "" : ", ") + (point.target.empty() ? number(point.reference) : point.target);
+            missing.add(name_of(table.points[j]));
+            ++named;
         }
-        if (count > named) missing += " and " + std::to_string(count - named) + " more";
-        unsaid.add("series " + std::to_string(pass.series) + (pass.rising ? ", rising" : ", falling"),
-                   "no reading counts at " + missing);
+        missing.add_more(count - named);
+        unsaid.add(Topic::readings,
+                   sentence("series {series}, {direction}", {number_value("series", pass.series),
+                                                             words_value("direction", direction_words(pass.rising))}),
+                   sentence("no reading counts at {points}", {words_value("points", missing.list())}));
     }
 }
 
@@ -316,8 +337,9 @@ void settle_passes(PassTable& table, const EvaluationSettings& settings, UnsaidL
             point.by_pass.push_back({i, sum / static_cast<double>(readings.size())});
             if (point.zero) table.passes[i].zero = point.by_pass.back().deviation;
             if (readings.size() > 1)
-                unsaid.add_at(row_words(*readings.front()), "single readings",
-                              "it stands " + std::to_string(readings.size()) + " times; the mean is used");
+                unsaid.add_at(Topic::results, row_words(*readings.front()), sentence("single readings"),
+                              sentence("it stands {count} times; the mean is used",
+                                       {number_value("count", std::to_string(readings.size()))}));
         }
     }
 }

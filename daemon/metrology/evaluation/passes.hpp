@@ -30,6 +30,7 @@ struct PassTable {
     };
     struct Point {
         std::string target;
+        Sentence shown_as; ///< the target in sentences
         double reference = 0;
         bool zero = false;
         std::vector<const Observation*> readings; ///< of all passes

@@ -21,12 +21,9 @@ struct Grade {
 constexpr std::array grades{Grade{"4A", 0.1, 0.1}, Grade{"3A", 0.25, 0.25}, Grade{"2A", 0.5, 0.5}, Grade{"1A", 1, 1},
                             Grade{"A", 2, 1},      Grade{"B", 3, 2},        Grade{"C", 4, 3},      Grade{"D", 5, 5}};
 
-PermissibleError per_cent_of_span(double per_cent, double accuracy_class, const char* kind, const char* source) {
-    return {{{PermissibleTerm::Kind::of_span, per_cent / 100, 0}},
-            false,
-            accuracy_class,
-            nullptr,
-            kind + number(accuracy_class) + ": " + number(per_cent) + " % of span (" + source + ")"};
+PermissibleError per_cent_of_span(double per_cent, double accuracy_class, Sentence words) {
+    words.values = {number_value("class", number(accuracy_class)), number_value("part", number(per_cent))};
+    return {{{PermissibleTerm::Kind::of_span, per_cent / 100, 0}}, false, accuracy_class, false, std::move(words)};
 }
 
 double term_at(const PermissibleTerm& term, double pressure, double low, double high) {
@@ -76,16 +73,19 @@ std::span<const double> accuracy_classes() {
 
 std::optional<PermissibleError> of_class(double accuracy_class) {
     if (std::find(classes.begin(), classes.end(), accuracy_class) == classes.end()) return std::nullopt;
-    return per_cent_of_span(accuracy_class, accuracy_class, "class ", "EN 837-1:1996, table 11");
+    return per_cent_of_span(accuracy_class, accuracy_class,
+                            sentence("class {class}: {part} % of span (EN 837-1:1996, table 11)"));
 }
 
 std::optional<PermissibleError> of_verification_class(double accuracy_class, bool in_service) {
     const auto found = std::find(classes.begin(), classes.end(), accuracy_class);
     if (found == classes.end()) return std::nullopt;
     const auto index = static_cast<std::size_t>(found - classes.begin());
-    auto error = per_cent_of_span(in_service ? in_service_limits.at(index) : accuracy_class, accuracy_class,
-                                  in_service ? "in-service class " : "verification class ",
-                                  "German Verification Ordinance, annex 16, 3.1");
+    auto error = per_cent_of_span(
+        in_service ? in_service_limits.at(index) : accuracy_class, accuracy_class,
+        in_service
+            ? sentence("in-service class {class}: {part} % of span (German Verification Ordinance, annex 16, 3.1)")
+            : sentence("verification class {class}: {part} % of span (German Verification Ordinance, annex 16, 3.1)"));
     error.hysteresis_of_span = accuracy_class / 100;
     return error;
 }
@@ -93,12 +93,14 @@ std::optional<PermissibleError> of_verification_class(double accuracy_class, boo
 std::optional<PermissibleError> of_grade(std::string_view grade) {
     const auto found = std::find_if(grades.begin(), grades.end(), [&](const Grade& one) { return one.name == grade; });
     if (found == grades.end()) return std::nullopt;
-    return PermissibleError{{{PermissibleTerm::Kind::by_quarter, found->ends / 100, found->middle / 100}},
-                            false,
-                            std::nullopt,
-                            "the limits of the grades of ASME B40.100 are from memory, not compared with the edition",
-                            "grade " + std::string(grade) + ": " + number(found->ends) + " % of span, " +
-                                number(found->middle) + " % in its middle half (ASME B40.100)"};
+    return PermissibleError{
+        {{PermissibleTerm::Kind::by_quarter, found->ends / 100, found->middle / 100}},
+        false,
+        std::nullopt,
+        true,
+        sentence("grade {grade}: {ends} % of span, {middle} % in its middle half (ASME B40.100)",
+                 {text_value("grade", std::string(grade)), number_value("ends", number(found->ends)),
+                  number_value("middle", number(found->middle))})};
 }
 
 } // namespace stillmark::metrology

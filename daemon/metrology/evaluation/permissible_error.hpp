@@ -1,5 +1,7 @@
 #pragma once
 
+#include "daemon/metrology/sentence.hpp"
+
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -28,8 +30,8 @@ struct PermissibleError {
     bool larger = false;
     /// Accuracy class where the words named one.
     std::optional<double> accuracy_class = std::nullopt;
-    const char* caution = nullptr; ///< what a result says of where the figures come from
-    std::string words = {};        ///< as a result states it
+    bool not_compared = false; ///< its figures are from memory, not compared with the edition: a result says so
+    Sentence words = {};       ///< as a result states it
     /// Of a verification class: the hysteresis is at most this part of the span, also in service (German Verification
     /// Ordinance, annex 16, 3.4). Otherwise it is at most the permissible error.
     std::optional<double> hysteresis_of_span = std::nullopt;

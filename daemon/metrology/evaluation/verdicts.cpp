@@ -19,7 +19,7 @@ class Judge {
         if (settings_.permissible) out_.specification = settings_.permissible->words;
         out_.decision = settings_.decision;
         for (std::size_t j = 0; j < out_.points.size(); ++j)
-            find_verdict(out_.points[j], name_of(table_.points[j]));
+            find_verdict(out_.points[j]);
         read_ = completeness(table_, settings_);
         check_method();
         check_dial();
@@ -49,17 +49,18 @@ class Judge {
                            [](const auto& term) { return term.kind == PermissibleTerm::Kind::of_reading; });
     }
 
-    void find_verdict(PointEvaluation& point, const std::string& name) {
+    void find_verdict(PointEvaluation& point) {
         if (!settings_.permissible || !point.mean) return;
         if (needs_span(*settings_.permissible) && !span()) return;
         point.permissible = permissible_at(*settings_.permissible, point.reference, settings_.span_low.value_or(0),
                                            settings_.span_high.value_or(0));
         if (below_the_scale(point))
-            return unsaid_.add_at(name, "a verdict",
-                                  "with a pointer stop the scale is valid from 10 % of the span on (EN 837-1, from "
-                                  "memory)");
+            return cannot_say_at(point, a_verdict(),
+                                 sentence("with a pointer stop the scale is valid from 10 % of the span on"),
+                                 {"EN 837-1", Provenance::from_memory});
         if (permits_nothing(point))
-            return unsaid_.add_at(name, "a verdict", "a permissible error of the reading permits nothing at zero");
+            return cannot_say_at(point, a_verdict(),
+                                 sentence("a permissible error of the reading permits nothing at zero"));
         bool open = false, never = false, small = false;
         // The mean of both directions decides nothing: the limits hold for rising and falling pressure.
         for (auto* direction : {&point.up, &point.down}) {
@@ -76,38 +77,50 @@ class Judge {
         if (const auto u = point.mean->u; u && *u > 0)
             point.capability_index = capability_index(-*point.permissible, *point.permissible, *u);
         if (open && settings_.decision && settings_.decision->rule == Rule::uncertainty_ratio && point.mean->expanded)
-            unsaid_.add_at(name, "a verdict",
-                           "the permissible error is less than " + number(settings_.decision->least_ratio) +
-                               " U, which the decision rule asks for");
+            cannot_say_at(point, a_verdict(),
+                          sentence("the permissible error is less than {ratio} U, which the decision rule asks for",
+                                   {number_value("ratio", number(settings_.decision->least_ratio))}));
         if (never)
-            unsaid_.add_at(
-                name, "conformity",
-                "the decision rule takes off as much as the permissible error, or more: no result could pass");
+            cannot_say_at(point, sentence("conformity"),
+                          sentence("the decision rule takes off as much as the permissible error, or more: no result "
+                                   "could pass"));
         else if (small)
-            unsaid_.add_at(name, "conformity with confidence", "the permissible error is smaller than the uncertainty");
+            cannot_say_at(point, sentence("conformity with confidence"),
+                          sentence("the permissible error is smaller than the uncertainty"));
+    }
+
+    static Sentence a_verdict() { return sentence("a verdict"); }
+    void cannot_say(Sentence what, Sentence why, Source source = {}) {
+        unsaid_.add(Topic::results, std::move(what), std::move(why), std::move(source));
+    }
+    void cannot_say_at(const PointEvaluation& point, const Sentence& what, const Sentence& why, Source source = {}) {
+        unsaid_.add_at(Topic::results, point.shown_as, what, why, std::move(source));
     }
 
     void check_method() {
         const Method* method = settings_.method;
         if (method == nullptr) return;
-        if (method->from_memory() && !settings_.method_confirmed) unsaid_.add(method->name, method_not_confirmed);
-        const std::string conformity = "conformity with " + std::string(method->name);
-        for (const std::string& one : read_.lacking)
-            unsaid_.add(conformity, one);
+        if (method->from_memory() && !settings_.method_confirmed)
+            unsaid_.add(Topic::provenance, as_it_is(method->name), method_not_confirmed());
+        const auto name = text_value("method", method->name);
+        const Sentence conformity = sentence("conformity with {method}", {name});
+        for (const auto& one : read_.lacking)
+            cannot_say(conformity, one.words, one.source);
         if (!method->series.empty() && table_.passes.size() > method->series.size())
-            unsaid_.add(conformity, "it asks for " + std::to_string(method->series.size()) + " series, here are " +
-                                        std::to_string(table_.passes.size()));
+            cannot_say(conformity, sentence("it asks for {asked} series, here are {here}",
+                                            {number_value("asked", std::to_string(method->series.size())),
+                                             number_value("here", std::to_string(table_.passes.size()))}));
         if (method->least_u_of_span > 0 && !span())
-            unsaid_.add("the least uncertainty of " + std::string(method->name), "no span is given");
+            cannot_say(sentence("the least uncertainty of {method}", {name}), sentence("no span is given"));
         if (method->guide == Guide::en_837_1 && !(settings_.permissible && settings_.permissible->accuracy_class))
-            unsaid_.add("the number of points that EN 837-1 asks for", "no accuracy class is given");
+            cannot_say(sentence("the number of points that EN 837-1 asks for"), sentence("no accuracy class is given"));
     }
 
     /// How far the worst of the points is from a rule: value over limit, in words.
     template <class ValueOf, class LimitOf>
-    void check(const char* rule, bool decides, ValueOf value_of, LimitOf limit_of) {
+    void check(Sentence rule, Source source, bool decides, ValueOf value_of, LimitOf limit_of) {
         double worst = -1;
-        std::string where;
+        Sentence where;
         for (std::size_t j = 0; j < out_.points.size(); ++j) {
             const PointEvaluation& point = out_.points[j];
             const std::optional<double> value = value_of(point);
@@ -115,15 +128,17 @@ class Judge {
             const double part = *value / limit_of(point);
             if (!(part > worst)) continue;
             worst = part;
-            where = name_of(table_.points[j]);
+            where = point.shown_as;
         }
         if (worst < 0) return;
         const bool met = worst <= 1;
         constexpr double hundredths = 100;
         // Rounded away from the limit, so that 1.004 times does not read as 1.
         const double shown = (met ? std::floor(worst * hundredths) : std::ceil(worst * hundredths)) / hundredths;
-        out_.findings.push_back(
-            {rule, met, "at most " + number(shown) + " times what is allowed, at " + where, decides && !met});
+        out_.findings.push_back({std::move(rule), met,
+                                 sentence("at most {times} times what is allowed, at {point}",
+                                          {number_value("times", number(shown)), words_value("point", where)}),
+                                 decides && !met, std::move(source)});
     }
 
     /// What the standards of dial gauges ask beyond the permissible error.
@@ -135,8 +150,9 @@ class Judge {
         if (en_837 && by_class) {
             const int least = least_points_en_837_1(*permissible.accuracy_class);
             const auto points = static_cast<int>(out_.points.size());
-            out_.findings.push_back({"EN 837-1: at least " + std::to_string(least) + " points for this class",
-                                     points >= least, std::to_string(points) + " points"});
+            out_.findings.push_back(
+                {sentence("EN 837-1: at least {least} points for this class", {number_value("least", least)}),
+                 points >= least, sentence("{points} points", {number_value("points", points)})});
         }
         if (!by_class && !en_837) return;
         const auto permitted = [](double part) {
@@ -144,16 +160,18 @@ class Judge {
         };
         const auto hysteresis = [](const PointEvaluation& point) { return point.hysteresis; };
         if (permissible.hysteresis_of_span && span())
-            check("hysteresis at most the verification limit (German Verification Ordinance, annex 16, 3.4)", true,
-                  hysteresis,
+            check(sentence("hysteresis at most the verification limit"),
+                  {"German Verification Ordinance, annex 16, 3.4", Provenance::read}, true, hysteresis,
                   [&](const PointEvaluation&) { return *settings_.permissible->hysteresis_of_span * *span(); });
         else
-            check("hysteresis at most the permissible error (EN 837-1, from memory)", true, hysteresis, permitted(1));
+            check(sentence("hysteresis at most the permissible error"), {"EN 837-1", Provenance::from_memory}, true,
+                  hysteresis, permitted(1));
         check(
-            "tapping shift at most half the permissible error (JJG 52-1999, second hand)", false,
-            [](const PointEvaluation& point) { return point.tapping_shift; }, permitted(0.5));
+            sentence("tapping shift at most half the permissible error"), {"JJG 52-1999", Provenance::second_hand},
+            false, [](const PointEvaluation& point) { return point.tapping_shift; }, permitted(0.5));
         check(
-            "error of the reference at most a quarter of the permissible error (EN 837-1, from memory)", false,
+            sentence("error of the reference at most a quarter of the permissible error"),
+            {"EN 837-1", Provenance::from_memory}, false,
             [](const PointEvaluation& point) -> std::optional<double> {
                 if (!point.mean) return std::nullopt;
                 for (const Part& part : point.mean->contains)
@@ -164,13 +182,15 @@ class Judge {
     }
 
     void find_overall_verdict() {
-        if (!settings_.permissible) return unsaid_.add("a verdict", "no permissible error is given");
-        if (settings_.permissible->caution != nullptr && !settings_.method_confirmed)
-            unsaid_.add("the permissible error", settings_.permissible->caution);
+        if (!settings_.permissible) return cannot_say(a_verdict(), sentence("no permissible error is given"));
+        if (settings_.permissible->not_compared && !settings_.method_confirmed)
+            unsaid_.add(Topic::provenance, sentence("the permissible error"),
+                        sentence("its limits are from memory, not compared with the edition"));
         if (needs_span(*settings_.permissible) && !span())
-            return unsaid_.add("a verdict", "the permissible error is of the span, and no span is given");
+            return cannot_say(a_verdict(), sentence("the permissible error is of the span, and no span is given"));
         if (!settings_.decision)
-            return unsaid_.add("a verdict", "no decision rule is given (ISO/IEC 17025:2017, 7.8.6)");
+            return cannot_say(a_verdict(), sentence("no decision rule is given"),
+                              {"ISO/IEC 17025:2017, 7.8.6", Provenance::read});
         std::optional<Verdict> overall;
         std::size_t open = 0, without_u = 0;
         for (const PointEvaluation& point : out_.points) {
@@ -185,21 +205,28 @@ class Judge {
             overall = Verdict::fail;
         if (overall != Verdict::fail) {
             if (without_u > 0)
-                unsaid_.add("a verdict", "no uncertainty is known at " + count(without_u) +
-                                             "; a decision rule needs it (ISO/IEC 17025:2017, 7.8.6)");
+                cannot_say(a_verdict(),
+                           sentence("no uncertainty is known at {points}; a decision rule needs it",
+                                    {words_value("points", count(without_u))}),
+                           {"ISO/IEC 17025:2017, 7.8.6", Provenance::read});
             else if (open > 0)
-                unsaid_.add("a verdict", "there is none at " + count(open));
-            for (const std::string& one : read_.lacking)
-                unsaid_.add("a verdict", "it would not cover what is asked for: " + one);
+                cannot_say(a_verdict(), sentence("there is none at {points}", {words_value("points", count(open))}));
+            for (const auto& one : read_.lacking)
+                cannot_say(
+                    a_verdict(),
+                    sentence("it would not cover what is asked for: {lacking}", {words_value("lacking", one.words)}),
+                    one.source);
             if (open > 0 || !read_.lacking.empty()) return;
         }
         out_.verdict = overall;
         if (overall) out_.verdict_covers = read_.covers;
     }
 
-    std::string count(std::size_t points) const {
-        if (points == out_.points.size()) return points == 1 ? "the only point" : "any point";
-        return std::to_string(points) + " of " + std::to_string(out_.points.size()) + " points";
+    Sentence count(std::size_t points) const {
+        const std::size_t all = out_.points.size();
+        if (points == all) return points == 1 ? sentence("the only point") : sentence("any point");
+        return sentence("{some} of {all} points",
+                        {number_value("some", std::to_string(points)), number_value("all", std::to_string(all))});
     }
 
     Evaluation& out_;

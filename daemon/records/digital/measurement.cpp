@@ -18,22 +18,26 @@ Words condition_words(const std::string& condition) {
     return {condition, condition};
 }
 
+/// Digits with a decimal comma.
+std::string german(const std::string& digits) {
+    return records::Words::of(Language::german).number(digits);
+}
+
 void methods(const Scribe& scribe, pugi::xml_node parent, const Certificate& certificate, const Results& results) {
     pugi::xml_node list = Scribe::element(parent, "dcc:usedMethods");
     pugi::xml_node sequence = Scribe::element(list, "dcc:usedMethod");
     Scribe::said(sequence, "dcc:name", results.sequence.empty() ? "-" : results.sequence);
-    Words about{
-        fmt::format("Comparison with a pressure balance; preloads: {}; waiting time at each point: {:g} s",
-                    results.preloads, results.wait_s),
-        fmt::format("Vergleich mit einer Kolbendruckwaage; Vorbelastungen: {}; Wartezeit an jedem Punkt: {:g} s",
-                    results.preloads, results.wait_s)};
+    Words about{fmt::format("Comparison with a pressure balance; preloads: {}; waiting time at each point: {:g} s",
+                            results.preloads, results.wait_s),
+                fmt::format("Vergleich mit einer Kolbendruckwaage; Vorbelastungen: {}; Wartezeit an jedem Punkt: {} s",
+                            results.preloads, german(fmt::format("{:g}", results.wait_s)))};
     const auto add = [&about](const std::string& en, const std::string& de) {
         about.en += "; " + en;
         about.de += "; " + de;
     };
     if (!results.window_s.empty())
         add("each reading is the mean of " + results.window_s + " s",
-            "jede Ablesung ist das Mittel von " + results.window_s + " s");
+            "jede Ablesung ist das Mittel von " + german(results.window_s) + " s");
     if (results.hold_shortened)
         add("stillness was held for a shorter time than the window",
             "die Ruhe wurde kürzer abgewartet, als das Fenster dauert");
@@ -41,8 +45,8 @@ void methods(const Scribe& scribe, pugi::xml_node parent, const Certificate& cer
         add("the method's data were compared: " + results.method_edition,
             "die Daten des Verfahrens wurden verglichen: " + results.method_edition);
     if (!results.departures.empty()) {
-        const std::string all = fmt::format("{}", fmt::join(results.departures, "; "));
-        add("departures: " + all, "Abweichungen: " + all);
+        const Words all = in_words(metrology::sentence("{list}", {metrology::words_value("list", results.departures)}));
+        add("departures: " + all.en, "Abweichungen: " + all.de);
     }
     scribe.words(sequence, "dcc:description", about);
     if (!results.method.empty()) Scribe::leaf(sequence, "dcc:norm", results.method);
@@ -172,25 +176,42 @@ const char* conformity(metrology::Verdict verdict) {
     return "fail";
 }
 
-void notes(pugi::xml_node list, const char* ref_type, const std::vector<std::string>& texts) {
-    for (const auto& one : texts)
-        Scribe::english(Scribe::element(list, "dcc:metaData", nullptr, ref_type), "dcc:declaration", one);
+void notes(const Scribe& scribe, pugi::xml_node list, const char* ref_type,
+           const std::vector<metrology::Sentence>& sentences) {
+    for (const auto& one : sentences)
+        scribe.words(Scribe::element(list, "dcc:metaData", nullptr, ref_type), "dcc:declaration", in_words(one));
+}
+
+/// "leak: ... (passed)", with who went on all the same.
+Words check_said(const CheckDone& one) {
+    const auto in = [&one](Language language, const Words& passed, const Words& failed, const Words& waived) {
+        const records::Words& words = records::Words::of(language);
+        const auto pick = [language](const Words& of) { return language == Language::german ? of.de : of.en; };
+        std::string said =
+            words.named("check", one.check) + ": " + words(one.words) + " (" + pick(one.passed ? passed : failed) + ")";
+        if (!one.waived_because.empty()) said += "; " + pick(waived) + " " + one.waived_by + ": " + one.waived_because;
+        return said;
+    };
+    const Words passed{"passed", "bestanden"}, failed{"not passed", "nicht bestanden"},
+        waived{"waived by", "erlassen durch"};
+    return {in(Language::english, passed, failed, waived), in(Language::german, passed, failed, waived)};
 }
 
 void meta_data(const Scribe& scribe, pugi::xml_node parent, const Results& results, const std::string& unit) {
     pugi::xml_node list = Scribe::element(parent, "dcc:measurementMetaData");
     if (results.verdict || !results.specification.empty()) {
         pugi::xml_node node = Scribe::element(list, "dcc:metaData", nullptr, "stillmark_conformity");
-        const std::string specification = results.specification.empty() ? "-" : results.specification;
-        Words words{"permissible error: " + specification, "zulässige Abweichung: " + specification};
+        const Words specification = results.specification.empty() ? Words{"-", "-"} : in_words(results.specification);
+        Words words{"permissible error: " + specification.en, "zulässige Abweichung: " + specification.de};
         if (results.decision) {
             words.en += "; decision rule: " + results.decision_words;
             words.de += "; Entscheidungsregel: " +
                         decision_words(*results.decision, records::Words::of(records::Language::german), unit);
         }
         if (!results.verdict_covers.empty()) {
-            words.en += "; the statement covers: " + results.verdict_covers;
-            words.de += "; die Aussage umfasst: " + results.verdict_covers;
+            const Words covers = in_words(results.verdict_covers);
+            words.en += "; the statement covers: " + covers.en;
+            words.de += "; die Aussage umfasst: " + covers.de;
         }
         if (!results.verdict) {
             words.en += "; no statement of conformity is made";
@@ -199,14 +220,16 @@ void meta_data(const Scribe& scribe, pugi::xml_node parent, const Results& resul
         scribe.words(node, "dcc:declaration", words);
         if (results.verdict) Scribe::leaf(node, "dcc:conformity", conformity(*results.verdict));
     }
-    for (const CheckDone& one : results.checks) {
-        std::string words = one.check + ": " + one.words + (one.passed ? " (passed)" : " (not passed)");
-        if (!one.waived_because.empty()) words += "; waived by " + one.waived_by + ": " + one.waived_because;
-        notes(list, "stillmark_check", {words});
-    }
-    notes(list, "stillmark_unsaid", results.unsaid);
-    notes(list, "stillmark_finding", results.findings);
-    notes(list, "stillmark_leftOut", results.left_out);
+    for (const CheckDone& one : results.checks)
+        scribe.words(Scribe::element(list, "dcc:metaData", nullptr, "stillmark_check"), "dcc:declaration",
+                     check_said(one));
+    if (results.not_compared)
+        scribe.words(Scribe::element(list, "dcc:metaData", nullptr, "stillmark_methodNotCompared"), "dcc:declaration",
+                     {records::Words::of(Language::english)("not compared"),
+                      records::Words::of(Language::german)("not compared")});
+    notes(scribe, list, "stillmark_unsaid", results.unsaid);
+    notes(scribe, list, "stillmark_finding", results.findings);
+    notes(scribe, list, "stillmark_leftOut", results.left_out);
     if (list.first_child().empty()) parent.remove_child(list);
 }
 

@@ -1,3 +1,4 @@
+#include "daemon/metrology/evaluation/unsaid.hpp"
 #include "daemon/records/basis_figures.hpp"
 #include "daemon/records/digital/sections.hpp"
 #include "daemon/records/figure_text.hpp"
@@ -31,15 +32,23 @@ void add_texts(const Scribe& scribe, pugi::xml_node list, const char* ref_type, 
     Scribe::said(quantity, "dcc:noQuantity", texts);
 }
 
-std::string remarks_of(const Row& row) {
-    std::string words;
-    const auto add = [&words](const std::string& text) { words += (words.empty() ? "" : "; ") + text; };
-    if (row.zero) add("taken with the line open to air");
+metrology::Sentence flag_words(const std::string& flag) {
+    if (flag == "approached from above") return metrology::sentence("approached from above");
+    if (flag == "approached from below") return metrology::sentence("approached from below");
+    return metrology::as_it_is(flag);
+}
+
+std::vector<metrology::Sentence> remarks_of(const Row& row) {
+    using metrology::text_value;
+    std::vector<metrology::Sentence> remarks;
+    if (row.zero) remarks.push_back(metrology::sentence("taken with the line open to air"));
     for (const auto& flag : row.flags)
-        add(flag);
+        remarks.push_back(flag_words(flag));
     if (!row.accepted_by.empty() || !row.accepted_because.empty())
-        add("accepted by " + row.accepted_by + ": " + row.accepted_because);
-    return words;
+        remarks.push_back(
+            metrology::sentence("accepted by {by}: {because}",
+                                {text_value("by", row.accepted_by), text_value("because", row.accepted_because)}));
+    return remarks;
 }
 
 pugi::xml_node result(const Scribe& scribe, pugi::xml_node parent, const char* ref_type, const Words& name) {
@@ -96,8 +105,11 @@ void readings(const Scribe& scribe, pugi::xml_node parent, const Table& way, con
     add_texts(scribe, list, "stillmark_target", {"target", "Sollwert"}, targets);
     add_texts(scribe, list, "stillmark_status", {"status", "Status"}, statuses);
     for (const Row& row : way.rows)
-        if (const std::string words = remarks_of(row); !words.empty())
-            Scribe::english(data, "dcc:text", fmt::format("mark {}: {}", row.mark, words));
+        if (auto remarks = remarks_of(row); !remarks.empty())
+            scribe.words(data, "dcc:text",
+                         in_words(metrology::sentence("mark {mark}: {remarks}",
+                                                      {metrology::number_value("mark", row.mark),
+                                                       metrology::words_value("remarks", std::move(remarks))})));
 }
 
 const char* conformity(const std::optional<metrology::Verdict>& verdict) {

@@ -1,6 +1,7 @@
 #include "daemon/records/digital/scribe.hpp"
 
 #include "daemon/bench/written_text.hpp"
+#include "daemon/records/words.hpp"
 
 namespace stillmark::records::digital {
 
@@ -13,6 +14,10 @@ void content(pugi::xml_node parent, std::string_view text, const char* language)
 }
 
 } // namespace
+
+Words in_words(const metrology::Sentence& one) {
+    return {records::Words::of(Language::english)(one), records::Words::of(Language::german)(one)};
+}
 
 std::string escaped(std::string_view text) {
     std::string out;

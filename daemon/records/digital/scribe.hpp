@@ -15,6 +15,9 @@ struct Words {
     std::string de;
 };
 
+/// A sentence of the service in all of them.
+Words in_words(const metrology::Sentence& one);
+
 /// Writes elements of the document. Every text goes through it, so that none gets in without being escaped.
 class Scribe {
   public:

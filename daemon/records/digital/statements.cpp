@@ -1,6 +1,5 @@
 #include "daemon/records/digital/sections.hpp"
 #include "daemon/records/figure_text.hpp"
-#include "daemon/records/words.hpp"
 
 #include <fmt/format.h>
 
@@ -17,8 +16,7 @@ Words in_each(const char* english, const char* german, const bench::Gate& gate,
               std::vector<metrology::Sentence::Value> values) {
     values.push_back(metrology::words_value("found", gate.found));
     values.push_back(metrology::words_value("remedy", gate.remedy));
-    return {metrology::english({english, values}),
-            records::Words::of(Language::german)(metrology::Sentence{german, values})};
+    return {in_words({english, values}).en, in_words({german, values}).de};
 }
 
 void traceability(const Scribe& scribe, pugi::xml_node list, const Certificate& certificate) {

@@ -41,7 +41,7 @@ Flow statements(const Desk& desk) {
     said.push_back(words("says only item"));
     said.push_back(words("says customer"));
     said.push_back(words("says reproduction"));
-    if (one.language != Language::english) said.push_back(words("says english"));
+    if (one.language != Language::english) said.push_back(words("says written"));
     if (!desk.type.without_font().empty()) {
         std::string codes;
         constexpr std::size_t most = 8;
@@ -65,7 +65,7 @@ Flow overridden(const Desk& desk) {
         append(flow, paragraph(desk.type,
                                "\u2013 " + desk.words("overridden by", {{"found", desk.words(one.gate.found)},
                                                                         {"by", one.by},
-                                                                        {"date", date(one.utc_us)},
+                                                                        {"date", date(desk, one.utc_us)},
                                                                         {"because", one.because}}),
                                {}, desk.width));
     return flow;
@@ -77,7 +77,7 @@ Flow signatories(const Desk& desk) {
     bool reviewed = false;
     for (const Signatory& one : desk.certificate.signatories) {
         reviewed = reviewed || one.role == "reviewer";
-        rows.push_back({{words.named("role", one.role), one.name, instant(one.utc_us),
+        rows.push_back({{words.named("role", one.role), one.name, instant(desk, one.utc_us),
                          words(one.logged_in ? "identity checked" : "identity stated")},
                         ""});
     }

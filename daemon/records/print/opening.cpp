@@ -9,8 +9,6 @@ namespace stillmark::records::print {
 
 namespace {
 
-constexpr double between_columns = 16;
-
 std::string country_words(const std::string& country) {
     return country.empty() ? std::string() : " (" + country + ")";
 }
@@ -84,8 +82,9 @@ Pairs customer_pairs(const Desk& desk) {
     if (!one.results.empty()) {
         const auto first = std::ranges::min(one.results, {}, &Results::begin_utc_us).begin_utc_us;
         const auto last = std::ranges::max(one.results, {}, &Results::end_utc_us).end_utc_us;
-        performed = date(first);
-        if (date(last) != performed) performed = words("from to", {{"from", performed}, {"to", date(last)}});
+        performed = date(desk, first);
+        if (date(desk, last) != performed)
+            performed = words("from to", {{"from", performed}, {"to", date(desk, last)}});
     }
     return {{words("customer"), one.customer.name},
             {words("address"), joined(one.customer.lines, ", ") + country_words(one.customer.country)},
@@ -94,7 +93,7 @@ Pairs customer_pairs(const Desk& desk) {
             {words("received"), one.received},
             {words("performed"), performed},
             {words("place"), one.place.empty() ? words("at the laboratory") : one.place},
-            {words(one.draft ? "drafted" : "issued"), date(one.issued_utc_us)}};
+            {words(one.draft ? "drafted" : "issued"), date(desk, one.issued_utc_us)}};
 }
 
 /// Result and uncertainty at a glance.
@@ -102,10 +101,10 @@ Flow in_brief(const Desk& desk) {
     const Words& words = desk.words;
     std::vector<TableRow> rows;
     for (const Results& one : desk.certificate.results)
-        rows.push_back({{words.named("condition", one.condition), verdict_words(one.verdict, words), one.specification,
-                         words.number(one.largest_deviation.text), words.number(largest_uncertainty(one).text),
-                         words.number(one.zero_deviation.text), words.number(one.largest_hysteresis.text),
-                         words.number(one.largest_repeatability.text)},
+        rows.push_back({{words.named("condition", one.condition), verdict_words(one.verdict, words),
+                         words(one.specification), words.number(one.largest_deviation.text),
+                         words.number(largest_uncertainty(one).text), words.number(one.zero_deviation.text),
+                         words.number(one.largest_hysteresis.text), words.number(one.largest_repeatability.text)},
                         "",
                         true});
     if (rows.empty()) return {};

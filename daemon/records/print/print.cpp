@@ -4,12 +4,10 @@
 #include "daemon/records/print/blocks.hpp"
 #include "daemon/records/print/parts.hpp"
 
-#include <fmt/chrono.h>
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cairo-pdf.h>
-#include <ctime>
 
 namespace stillmark::records {
 
@@ -116,14 +114,12 @@ std::string file_name(std::string number) {
 
 } // namespace
 
-std::string instant(std::int64_t utc_us) {
-    constexpr std::int64_t of_a_second = 1'000'000;
-    return fmt::format("{:%Y-%m-%d %H:%M} UTC", fmt::gmtime(static_cast<std::time_t>(utc_us / of_a_second)));
+std::string instant(const Desk& desk, std::int64_t utc_us) {
+    return local_time(utc_us, desk.certificate.time_zone).words();
 }
 
-std::string date(std::int64_t utc_us) {
-    constexpr std::size_t length = 10;
-    return instant(utc_us).substr(0, length);
+std::string date(const Desk& desk, std::int64_t utc_us) {
+    return local_time(utc_us, desk.certificate.time_zone).date;
 }
 
 std::string joined(const std::vector<std::string>& texts, const std::string& between) {

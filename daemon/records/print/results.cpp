@@ -12,7 +12,6 @@ namespace stillmark::records::print {
 
 namespace {
 
-constexpr double between_columns = 16;
 constexpr Style note_style{table_size, false, 0};
 constexpr Style small_heading{Style{}.size, true, 0};
 
@@ -39,6 +38,10 @@ class Notes {
 std::string direction_words(bench::Direction direction, const Words& words) {
     if (direction == bench::Direction::rising) return words("rising");
     return words(direction == bench::Direction::falling ? "falling" : "preload");
+}
+
+std::string point_words(const Summary& at, const Words& words) {
+    return at.shown_as.empty() ? words.quantity(at.target) : words(at.shown_as);
 }
 
 std::string series_words(int series, bool many, const Words& words) {
@@ -76,7 +79,7 @@ Flow readings(const Desk& desk, const Results& results) {
         const std::string group = range_words(one.range, words) + ", " + direction_words(one.direction, words) +
                                   series_words(one.series, many, words);
         for (const Row& row : one.rows)
-            rows.push_back({{std::to_string(row.mark), row.target, words.number(row.reference.text),
+            rows.push_back({{std::to_string(row.mark), words.quantity(row.target), words.number(row.reference.text),
                              words.number(row.indication.text), words.number(row.untapped.text),
                              words.number(row.deviation.text), notes_of(row, notes, words)},
                             group});
@@ -152,7 +155,7 @@ Flow bases(const Desk& desk, const Results& results) {
             if (!(at.*which)) continue;
             const Basis& one = *(at.*which);
             rows.push_back(
-                {{at.target, words.number(at.reference.text), words.number(one.deviation.text),
+                {{point_words(at, words), words.number(at.reference.text), words.number(one.deviation.text),
                   words.number(one.expanded.text), words.number(one.k.text), dof_text(one.dof, words),
                   words.number(one.permissible.text), words.number(one.acceptance.text), words.number(one.outside.text),
                   one.verdict ? verdict_words(one.verdict, words) : "", contents.mark(one, notes)},
@@ -191,7 +194,7 @@ Flow evaluation(const Desk& desk, const Results& results) {
     for (const Summary& at : results.points) {
         if (!at.mean) continue;
         rows.push_back(
-            {{at.target, words.number(at.mean->deviation.text), words.number(at.hysteresis.text),
+            {{point_words(at, words), words.number(at.mean->deviation.text), words.number(at.hysteresis.text),
               words.number(at.repeatability.text), words.number(at.reproducibility.text),
               words.number(at.mean->expanded.text), words.number(at.mean->k.text), dof_text(at.mean->dof, words),
               words.number(at.error_span.text), contents.mark(*at.mean, notes)},
@@ -223,9 +226,9 @@ Flow overlaps(const Desk& desk, const Results& results) {
     const bool many = std::ranges::any_of(results.overlaps, [](const Overlap& one) { return one.series != 1; });
     for (const Overlap& one : results.overlaps) {
         const char* said = one.agrees ? "ranges agree" : "ranges differ";
-        if (!one.fine_enough) said = "ranges too coarse";
+        if (one.agrees && !one.fine_enough) said = "ranges too coarse";
         rows.push_back(
-            {{one.target, direction_words(one.direction, words) + series_words(one.series, many, words),
+            {{words.quantity(one.target), direction_words(one.direction, words) + series_words(one.series, many, words),
               words.number(one.deviation_low.text), words.number(one.deviation_high.text),
               words.number(one.expanded.text), words.number(k_text(one.k)), words.number(one.en.text), words(said)},
              ""});
@@ -245,19 +248,19 @@ Flow overlaps(const Desk& desk, const Results& results) {
     return flow;
 }
 
-void listed(const Desk& desk, Flow& flow, const char* key, const std::vector<std::string>& texts) {
-    if (texts.empty()) return;
+void listed(const Desk& desk, Flow& flow, const char* key, const std::vector<metrology::Sentence>& sentences) {
+    if (sentences.empty()) return;
     append(flow, kept(paragraph(desk.type, desk.words(key), small_heading, desk.width, 5)));
-    for (const std::string& text : texts)
-        append(flow, paragraph(desk.type, "\u2013 " + text, note_style, desk.width));
+    for (const metrology::Sentence& one : sentences)
+        append(flow, paragraph(desk.type, "\u2013 " + desk.words(one), note_style, desk.width));
 }
 
 Flow conformity(const Desk& desk, const Results& results) {
     const Words& words = desk.words;
     Pairs pairs = {{words("conformity"), verdict_words(results.verdict, words)},
                    {words("permissible error"),
-                    results.specification.empty() ? words("no permissible error") : results.specification}};
-    if (results.verdict) pairs.emplace_back(words("verdict covers"), results.verdict_covers);
+                    results.specification.empty() ? words("no permissible error") : words(results.specification)}};
+    if (results.verdict) pairs.emplace_back(words("verdict covers"), words(results.verdict_covers));
     if (results.decision)
         pairs.emplace_back(words("decision rule"),
                            decision_words(*results.decision, words, desk.certificate.unit.symbol));
@@ -267,19 +270,21 @@ Flow conformity(const Desk& desk, const Results& results) {
 }
 
 std::string check_words(const CheckDone& check, const Words& words) {
-    std::string said = words.named("check", check.check) + ": " + check.words + ", " +
+    std::string said = words.named("check", check.check) + ": " + words(check.words) + ", " +
                        words(check.passed ? "check passed" : "check failed");
     if (!check.waived_because.empty() || !check.waived_by.empty())
         said += "; " + words("check waived", {{"by", check.waived_by}, {"because", check.waived_because}});
     return said;
 }
 
-/// The date once where it is the same.
-std::string time_words(const Results& results, const Words& words) {
-    const std::string begin = instant(results.begin_utc_us), end = instant(results.end_utc_us);
-    constexpr std::size_t to_minutes = 16, time_of_day = 11;
-    if (date(results.begin_utc_us) != date(results.end_utc_us)) return words("from to", {{"from", begin}, {"to", end}});
-    return words("from to", {{"from", begin.substr(0, to_minutes)}, {"to", end.substr(time_of_day)}});
+/// Date and zone once where they are the same.
+std::string time_words(const Desk& desk, const Results& results) {
+    const LocalTime begin = local_time(results.begin_utc_us, desk.certificate.time_zone),
+                    end = local_time(results.end_utc_us, desk.certificate.time_zone);
+    if (begin.date != end.date || begin.zone != end.zone)
+        return desk.words("from to", {{"from", begin.words()}, {"to", end.words()}});
+    return desk.words("from to",
+                      {{"from", begin.date + " " + begin.time_of_day}, {"to", end.time_of_day + " " + end.zone}});
 }
 
 Flow how(const Desk& desk, const Results& results) {
@@ -287,13 +292,14 @@ Flow how(const Desk& desk, const Results& results) {
     std::string method = results.method;
     if (!method.empty() && !results.method_edition.empty())
         method += "; " + words("edition", {{"edition", results.method_edition}});
+    if (results.not_compared) method += (method.empty() ? "" : "; ") + words("not compared");
     std::string window = results.window_s.empty() ? words("dial reading")
                                                   : words("window of", {{"seconds", words.number(results.window_s)}});
     if (results.hold_shortened) window += "; " + words("hold shortened");
     const double half = (desk.width - between_columns) / 2;
     const Flow left = definitions(desk.type,
                                   {{words("run"), results.run},
-                                   {words("time"), time_words(results, words)},
+                                   {words("time"), time_words(desk, results)},
                                    {words("sequence"), results.sequence},
                                    {words("standard method"), method}},
                                   half);

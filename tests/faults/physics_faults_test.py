@@ -15,7 +15,7 @@ class Physics(fault.Faults):
         Fault("lambda dropped", EQUATION, "forces.distortion_per_pa = in.distortion_per_pa;",
               "forces.distortion_per_pa = Scalar{};", "metrology", "PressureEquation.*",
               ["tests/metrology/pressure_equation_test.cpp"]),
-        Fault("sign of the head", EQUATION, "in.gravity_m_s2 * stretch.height_m;", "in.gravity_m_s2 * -stretch.height_m;",
+        Fault("sign of the head", EQUATION, "gravity_m_s2 *\n           stretch.height_m;", "gravity_m_s2 *\n           -stretch.height_m;",
               "metrology", "PressureEquation.*", ["tests/metrology/pressure_equation_test.cpp"]),
         Fault("conventional mass taken as true", EQUATION,
               "piece.conventional ? true_mass_kg(stated, piece.density_kg_m3) : stated", "stated",

@@ -42,7 +42,7 @@ class Propagation(fault.Faults):
               "if (take('-')) {\n            primary();\n            add(Operation::negate, place);\n            "
               "if (take('^')) { signed_power(); add(Operation::power, place); }", "propagation", "Expression.*"),
         Fault("tilt drawn by its first-order spread", FOLDER + "reference_trials.cpp",
-              "if (member.place == &values_.range.tilt_loss) {", "if (member.place == nullptr) {", "propagation",
+              "if (member.place != &values.range.tilt_loss) return false;", "return false;", "propagation",
               "ReferenceTrials.ATiltIsDrawn*"),
     ]
 

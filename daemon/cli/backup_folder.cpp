@@ -143,6 +143,11 @@ class BackupInTheMaking {
             // It has got another name meanwhile; the next look finds it there.
             if (!done && fs::exists(at->path(), ignored)) return done.error();
         }
+        std::error_code ignored;
+        const auto folder = fs::path(request_.records) / name;
+        if (error && fs::exists(folder, ignored))
+            return journal::JournalError{
+                fmt::format("{}: cannot be read ({}); check the permissions", folder.string(), error.message())};
         return {};
     }
 

@@ -118,6 +118,14 @@ TEST_F(Records, OtherDocumentsInItsPlaceAreToldAndStay) {
     EXPECT_EQ(text(path("INV-2026-0001.unrecorded/INV-2026-0001.pdf")), "paper");
 }
 
+TEST_F(Records, DocumentsOfAnotherSignatureDoNotGetTheName) {
+    request_.certificates = {put("INV-2026-0001.unrecorded", "INV-2026-0001", "paper")};
+    std::ofstream(path("INV-2026-0001.unrecorded/INV-2026-0001.pdf")) << "other paper";
+    EXPECT_EQ(codes(look_at_records(request_)), std::vector<Code>{Code::other_content});
+    EXPECT_FALSE(fs::exists(path("INV-2026-0001")));
+    EXPECT_TRUE(fs::exists(path("INV-2026-0001.unrecorded")));
+}
+
 TEST_F(Records, WhatIsInItsPlaceAlreadyIsNotKeptTwice) {
     put("INV-2026-0001", "INV-2026-0001", "paper");
     request_.certificates = {put("INV-2026-0001.unrecorded", "INV-2026-0001", "paper")};

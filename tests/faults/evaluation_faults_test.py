@@ -113,8 +113,8 @@ class Evaluation(fault.Faults):
               "one.dof_mean = taken.u_mean_dof;", "", "bench", "RunEvaluation.*"),
         Fault("the meter's error left out of the line", READING_FIT,
               "add_common(fit.curve, readings, readings.u_meter);", ";", "evaluation", "ReadingFit.*"),
-        Fault("the meter's error averaged down", EVALUATION, "add(\"meter\", meter, meter);",
-              "add(\"meter\", meter, meter / std::sqrt(point.mean->readings));", "evaluation", "Verdicts.*"),
+        Fault("the meter's error averaged down", EVALUATION, "add(\"meter\", meter, meter, infinity);",
+              "add(\"meter\", meter, meter / std::sqrt(point.mean->readings), infinity);", "evaluation", "Verdicts.*"),
         Fault("void rows count", PASSES, "if (!one.left_out.empty())", "if (one.left_out == \"never\")", "evaluation",
               "Evaluation.*"),
     ]

@@ -24,7 +24,7 @@ class Print(fault.Faults):
         Fault("names that turn what follows", TYPE, "|| turns_the_direction(c);", ";", "records", "Printable.*"),
         Fault("boxes in place of letters", TYPE, "        shown = with_codes(shown, unknown);\n", "", "records", "Typeface.What*"),
         Fault("a name runs off the paper", TYPE, "if (width > 0) pango", "if (false) pango", "records", "Typeface.LongNames*"),
-        Fault("a plot that cuts its bars", PLOT, "low = std::min(low, row.deviation.value - bar_of(row));", "", "records",
+        Fault("a plot that cuts its bars", PLOT, "hold(bar.pressure, bar.deviation - bar.expanded, bar.deviation + bar.expanded);", "", "records",
               "Scale.AsFound*"),
         Fault("deviations pressed flat", PLOT, "far_beyond = 8", "far_beyond = 1e9", "records", "Scale.APermissible*"),
         Fault("a point in German", ROOM + "words.cpp", "language_ == Language::german)", "false)", "records",

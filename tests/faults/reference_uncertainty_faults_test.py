@@ -32,15 +32,15 @@ class ReferenceUncertainty(fault.Faults):
               "one.contribution_pa * one.contribution_pa / variance", "std::abs(one.contribution_pa) / out.u_pa",
               "metrology", "Budget.Shares*"),
         Fault("expanded by two whatever is known", "daemon/metrology/reference_pressure.cpp",
-              "out.k = coverage_factor(0.95, out.dof);", "out.k = 2;", "metrology", "Budget.Expands*"),
+              "out.k = usual_coverage_factor(out.dof);", "out.k = 2;", "metrology", "Budget.Expands*"),
         Fault("piston shrinks the other way", DISTORTION, "(3 * piston.poisson - 1)", "(1 - 3 * piston.poisson)",
               "metrology", "Distortion.*"),
         Fault("materials swapped", DISTORTION, "(2 * cylinder.youngs_modulus_pa)", "(2 * piston.youngs_modulus_pa)",
               "metrology", "Distortion.*"),
-        Fault("smaller of two capabilities", CAPABILITY, "least_pa = std::max(", "least_pa = std::min(", "bench",
+        Fault("smaller of two capabilities", CAPABILITY, "std::max(least_pa, (range.constant_pa", "std::min(least_pa, (range.constant_pa", "bench",
               "Capability.*"),
         Fault("capability without its coverage factor", CAPABILITY, "magnitude_pa) / range.k * reported_k",
-              "std::abs(pressure_pa)) / 2 * reported_k", "bench", "Capability.*"),
+              "magnitude_pa) / 2 * reported_k", "bench", "Capability.*"),
     ]
 
 

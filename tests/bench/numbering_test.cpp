@@ -25,6 +25,7 @@ World numbered_world() {
     ParticularsStated what;
     what.run = "R1";
     what.customer = "Invented Works";
+    what.customer_address = std::vector<std::string>{"Customer Lane 2"};
     EXPECT_EQ(world.does(state_particulars(world.state, world.press(), what)), "");
     return world;
 }

@@ -84,7 +84,7 @@ class Asking(unittest.TestCase):
         result, requests, _ = self.ask("results", "R1", answer=lambda request: {"ok": True, "results": marks})
         self.assertEqual(requests[0]["run"], "R1")
         self.assertEqual(result.returncode, 0, result.stderr)
-        self.assertIn("transmitter A: pressures in bar, U with k = 2", result.stdout)
+        self.assertIn("transmitter A: pressures in bar, U for 95.45 % (Student's t), of one reading each", result.stdout)
         self.assertIn("+0.0151", result.stdout)
         self.assertIn("mark 12: provisional: no sighting after it yet", result.stdout)
         self.assertIn("Float intervals", result.stdout)

@@ -77,6 +77,6 @@ TEST(ResultsTable, AMarkThatTellsNothingIsShownAsSuch) {
     ASSERT_TRUE(results);
     EXPECT_FALSE(results_table(*results, 100).empty());
     EXPECT_EQ(read_results(7).error().message, "results: a number stands where an object belongs");
-    EXPECT_EQ(read_results(Json::array({Json{{"u_pa", "x"}}})).error().message,
-              "results[0].u_pa: a text stands where a number belongs");
+    EXPECT_EQ(read_results(Json::array({Json{{"expanded_pa", "x"}}})).error().message,
+              "results[0].expanded_pa: a text stands where a number belongs");
 }

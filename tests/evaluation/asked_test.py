@@ -30,7 +30,7 @@ class DegreesOfFreedom(unittest.TestCase):
                          heading="series,direction,reference,reading,u_reference,u_reading,dof_reference,dof_reading")
         found = Evaluated(table)
         self.assertEqual((found.code, found.said), (DONE, ""))
-        return [point["coverage_factor"] for point in found.json["points"]]
+        return [point["mean"]["coverage_factor"] for point in found.json["points"]]
 
     def test_of_both_uncertainties_by_welch_and_satterthwaite(self):
         """0.57 with 9 degrees of freedom and 0.25 with infinitely many are 0.6224 with 12.8 (published in the tests of an

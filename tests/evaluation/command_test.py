@@ -190,7 +190,7 @@ class Settings(unittest.TestCase):
         self.assertIn("- permissible error class 1.6: 1.6 % of span (EN 837-1:1996, table 11)", lines)
         self.assertIn("- decision rule guard band w = 1 U (ILAC-G8:09/2019, 4.2.2): accepted up to the permissible error",
                       " ".join(lines))
-        self.assertIn("U is expanded (k = 2.00, for about 95 %)", text)
+        self.assertIn("k is Student's t for nu effective degrees of freedom and 95.45 %", " ".join(text.split()))
         self.assertIn("accepted", lines[1])
 
     def test_the_report_has_digits_enough_for_what_decides(self):
@@ -207,7 +207,7 @@ class Settings(unittest.TestCase):
                 settings["capability"] = [{"U": least, "k": 2, "from": "9 kPa", "to": "20 kPa"}]
                 file.write_text(json.dumps(settings), encoding="utf-8")
                 text = call(DATA / "doebelin.csv", "--settings", file).stdout.decode()
-                self.assertEqual("than what was worked out, at: 9.0" in " ".join(text.split()), named)
+                self.assertEqual("than what was worked out (k = 2), at: 9.0" in " ".join(text.split()), named)
 
     def test_a_method_known_from_memory_says_so_until_it_is_confirmed(self):
         words = "method data not confirmed against the edition"

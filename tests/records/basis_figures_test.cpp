@@ -66,7 +66,7 @@ TEST(BasisFigures, WithoutAnUncertaintyOnlyTheDeviationStands) {
     ConformityBasis basis;
     basis.deviation = 0.123456;
     const Basis one = basis_figures(basis, std::nullopt, 1, 0.01);
-    EXPECT_EQ(one.deviation.text, "0.1235");
+    EXPECT_EQ(one.deviation.text, "0.123");
     for (const Figure* figure : {&one.expanded, &one.k, &one.dof, &one.permissible, &one.acceptance, &one.outside})
         EXPECT_FALSE(figure->there());
 }

@@ -126,7 +126,7 @@ class Pneumatic(unittest.TestCase):
         self.assertEqual(ours["expanded_uncertainty_pa"], ours["capability_floor_pa"])
         text = self.told([], "gauge transmitter", as_json=False)
         self.assertIn("Balance: gauge, nitrogen. gauge transmitter: gauge.\n", text)
-        self.assertIn("larger than 2 u: this is reported", text)
+        self.assertIn("larger than U: this is reported", text)
         self.assertRegex(text, r"At gauge transmitter +99\d\.\d{4,} +")
         self.assertIn("Note: ", text, "the distortion is an estimate")
         self.assertAlmostEqual(sum(line["share"] for line in ours["budget"]), 1, delta=1e-12)

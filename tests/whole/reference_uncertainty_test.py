@@ -81,7 +81,7 @@ class ReferenceUncertainty(unittest.TestCase):
                 own_pa = told["coverage_factor"] * told["standard_uncertainty_pa"]
                 self.assertAlmostEqual(told["expanded_uncertainty_pa"], max(own_pa, constant_pa), delta=1e-9)
                 shown = self.said(changes=[('"rig": [', table)])
-                self.assertIn("larger than 2 u: this is reported" if decides else "not larger than 2 u", shown)
+                self.assertIn("larger than U: this is reported" if decides else "not larger than U", shown)
                 self.assertEqual(told["coverage_factor"] == 2, decides)
                 self.assertEqual(told["cautions"], [])
 
@@ -113,7 +113,7 @@ class ReferenceUncertainty(unittest.TestCase):
 
     def test_the_table_shows_it_to_people(self):
         shown = self.said(changes=[('"circumference": "35.1 mm"', SHORT_FORM)])
-        for words in ("Standard uncertainty", "Expanded uncertainty", "(95 %, k = ", "share", "certificate of the range low",
+        for words in ("Standard uncertainty", "Expanded uncertainty", "(95.45 %, k = ", "share", "certificate of the range low",
                       "drift of the area"):
             self.assertIn(words, shown)
 

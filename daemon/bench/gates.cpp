@@ -96,7 +96,7 @@ class GateKeeper {
 
     void overlaps() {
         for (const OverlapProof& proof : overlap_proofs(state_, run_, channel_))
-            if (!proof.agrees())
+            if (proof.disagrees())
                 add(GateCode::overlap_disagrees, fmt::format("{}+{}", proof.mark_low, proof.mark_high),
                     sentence("the ranges of the balance disagree at {target} {direction}: marks {low} and {high}, "
                              "E_n {en}",

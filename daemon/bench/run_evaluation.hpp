@@ -25,6 +25,8 @@ struct OverlapProof {
     std::int64_t mark_low = 0; ///< the marks that were compared
     std::int64_t mark_high = 0;
     bool agrees() const { return en <= 1; }
+    /// Whether the ranges are known to differ: an instrument that is too coarse tells nothing of them.
+    bool disagrees() const { return fine_enough && !agrees(); }
 };
 
 /// One instrument of a run: its observations in pascals and what is said of them.

@@ -23,9 +23,11 @@ Figure at_place(double value, int place) {
     return {value, metrology::rounded(value, place)};
 }
 
-/// Three significant digits and `further` ones.
+/// Three significant digits and `further` ones. From ten thousand on k is 2.00 as for infinitely many, which is written
+/// then, unless a verdict hangs on the difference.
 Figure degrees_of_freedom(double dof, int further) {
-    if (std::isinf(dof)) return {dof, infinite_dof};
+    constexpr double as_good_as_infinite = 1e4;
+    if (std::isinf(dof) || (further == 0 && dof >= as_good_as_infinite)) return {dof, infinite_dof};
     return at_place(dof, metrology::place_of(dof) - 1 - further);
 }
 

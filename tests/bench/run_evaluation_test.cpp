@@ -222,5 +222,17 @@ TEST(Gates, RangesThatDisagreeHoldTheSignature) {
     EXPECT_TRUE(gates[0].overridable);
 }
 
+TEST(Gates, AnInstrumentThatIsTooCoarseSaysNothingAgainstTheRanges) {
+    FinishedRun finished;
+    auto bench = std::make_shared<BenchFile>(*finished.state.bench);
+    bench->instruments[0].resolution_pa = 2e5;
+    finished.run().bench = bench;
+    const auto proof = finished.evaluated().overlaps.at(0);
+    finished.mark(static_cast<std::size_t>(proof.mark_high - 1)).taken.deviation_pa += 2 * proof.expanded_pa;
+    EXPECT_FALSE(finished.evaluated().overlaps.at(0).agrees());
+    for (const auto& gate : gates_before_signature(finished.state, {"R1"}, bench->instruments[0].name))
+        EXPECT_NE(gate.code, GateCode::overlap_disagrees) << english(gate);
+}
+
 } // namespace
 } // namespace stillmark::bench::testing

@@ -7,10 +7,10 @@ namespace stillmark::records {
 
 /// Rounds what a verdict rests on, `scale` units of the certificate for one of the evaluation. U has two significant
 /// digits (JCGM 100:2008, 7.2.6), deviation and acceptance limit go to its last place, k has two decimals, the degrees
-/// of freedom three significant digits. Where the rule, applied to those figures, would give another verdict than the
-/// unrounded values did, all of them take further digits until it gives the same: a reader of the figures alone comes
-/// to the verdict that is printed. `otherwise` is the place's uncertainty where none is known, in the certificate's
-/// unit. `rule` has its own figures in the certificate's unit.
+/// of freedom three significant digits (from ten thousand on they count as infinite). Where the rule, applied to those
+/// figures, would give another verdict than the unrounded values did, all of them take further digits until it gives
+/// the same: a reader of the figures alone comes to the verdict that is printed. `otherwise` is the place's uncertainty
+/// where none is known, in the certificate's unit. `rule` has its own figures in the certificate's unit.
 Basis basis_figures(const metrology::ConformityBasis& basis, const std::optional<metrology::DecisionRule>& rule,
                     double scale, double otherwise);
 

@@ -76,7 +76,7 @@ TEST(BasisFigures, InfiniteDegreesOfFreedomAreAWord) {
     EXPECT_EQ(one.dof.text, infinite_dof);
     EXPECT_EQ(one.k.text, "2.00");
     EXPECT_EQ(basis_figures(judged(0, 1, 10, {}, 12345), DecisionRule{}, 1, 1).dof.text, infinite_dof);
-    EXPECT_EQ(basis_figures(judged(0, 1, 10, {}, 9990), DecisionRule{}, 1, 1).dof.text, "9990");
+    EXPECT_EQ(basis_figures(judged(0, 1, 10, {}, 9123), DecisionRule{}, 1, 1).dof.text, "9120");
 }
 
 TEST(BasisFigures, AProcessIsScaledWithItsUnit) {

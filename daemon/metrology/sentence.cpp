@@ -37,19 +37,25 @@ Sentence::Value words_value(std::string name, std::vector<Sentence> list) {
     return {std::move(name), Sentence::Value::Kind::words, {}, std::move(list)};
 }
 
-std::string rendered(const Sentence& one, const Rendering& how) {
-    const std::string words = how.pattern(one.pattern);
+std::string filled(std::string_view words, const std::function<std::string(std::string_view name)>& value_of) {
     std::string text;
     for (std::size_t at = 0; at < words.size();) {
         const std::size_t open = words.find('{', at);
-        const std::size_t close = open == std::string::npos ? open : words.find('}', open);
-        if (close == std::string::npos) return text.append(words, at);
-        text.append(words, at, open - at);
-        for (const auto& value : one.values)
-            if (words.compare(open + 1, close - open - 1, value.name) == 0) text += shown(value, how);
+        const std::size_t close = open == std::string_view::npos ? open : words.find('}', open);
+        if (close == std::string_view::npos) return text.append(words.substr(at));
+        text.append(words.substr(at, open - at)).append(value_of(words.substr(open + 1, close - open - 1)));
         at = close + 1;
     }
     return text;
+}
+
+std::string rendered(const Sentence& one, const Rendering& how) {
+    return filled(how.pattern(one.pattern), [&](std::string_view name) {
+        std::string text;
+        for (const auto& value : one.values)
+            if (value.name == name) text += shown(value, how);
+        return text;
+    });
 }
 
 std::string english(const Sentence& one) {

@@ -2,6 +2,7 @@
 
 #include <functional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace stillmark::metrology {
@@ -43,6 +44,8 @@ struct Rendering {
     std::function<std::string(const std::string& pattern)> pattern;
     std::function<std::string(const std::string& digits)> number;
 };
+/// Words with each {name} in them replaced by what `value_of` gives for it; a value is never searched for gaps itself.
+std::string filled(std::string_view words, const std::function<std::string(std::string_view name)>& value_of);
 /// The sentence in words; a value is never searched for gaps itself, a gap without a value stays empty.
 std::string rendered(const Sentence& one, const Rendering& how);
 std::string english(const Sentence& one);

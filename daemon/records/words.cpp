@@ -56,19 +56,12 @@ const std::string& Words::operator()(std::string_view key) const {
 
 std::string Words::operator()(std::string_view key,
                               const std::vector<std::pair<std::string_view, std::string>>& values) const {
-    const std::string& words = (*this)(key);
-    std::string text;
-    for (std::size_t at = 0; at < words.size();) {
-        const std::size_t open = words.find('{', at);
-        const std::size_t close = open == std::string::npos ? open : words.find('}', open);
-        if (close == std::string::npos) return text.append(words, at);
-        text.append(words, at, open - at);
-        const std::string_view name = std::string_view(words).substr(open + 1, close - open - 1);
+    return metrology::filled((*this)(key), [&values](std::string_view name) {
+        std::string text;
         for (const auto& [known, value] : values)
             if (known == name) text += value;
-        at = close + 1;
-    }
-    return text;
+        return text;
+    });
 }
 
 const std::string& Words::named(std::string_view group, const std::string& name) const {

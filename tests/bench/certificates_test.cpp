@@ -59,14 +59,6 @@ std::string state_customer(World& world, const std::string& run = "R1") {
     return world.does(state_particulars(world.state, world.press(), what));
 }
 
-CertificateDrafted drafted(World& world, const DraftRequest& request) {
-    const auto draft = next_draft(world.state, world.press(), request);
-    EXPECT_TRUE(draft) << (draft ? "" : draft.error().why);
-    if (!draft) return {};
-    EXPECT_EQ(world.does(record_draft(world.state, *draft)), "");
-    return *draft;
-}
-
 std::string refusal_of(const World& world, const DraftRequest& request) {
     const auto draft = next_draft(world.state, world.press(), request);
     return draft ? "" : draft.error().why;
@@ -117,7 +109,7 @@ TEST(Certificates, WhatLacksIsSaid) {
     EXPECT_EQ(lacking[4], "the customer of run R1 is not stated: stillmark particulars R1 --customer NAME");
     EXPECT_EQ(lacking[5],
               "the address of the customer of run R1 is not stated: stillmark particulars R1 --address LINE");
-    const auto draft = drafted(world, {{"R1"}, name_of(world), "en", "", ""});
+    const auto draft = world.drafted({{"R1"}, name_of(world), "en", "", ""});
     EXPECT_EQ(world.does(record_signature(world.state, signature_of(world, draft, "invented reviewer"))), lacking[0]);
     EXPECT_FALSE(world.state.certificates.front().signature);
 }
@@ -127,10 +119,10 @@ TEST(Certificates, AreDraftedSignedAndAmended) {
     ASSERT_EQ(state_customer(world), "");
     const DraftRequest request{{"R1"}, name_of(world), "en", "", ""};
     EXPECT_TRUE(lacking_for_certificate(world.state, {"R1"}, name_of(world)).empty());
-    const auto first = drafted(world, request);
+    const auto first = world.drafted(request);
     EXPECT_EQ(first.certificate, "INV-2023-0001");
     EXPECT_EQ(first.edition, 1);
-    const auto second = drafted(world, request);
+    const auto second = world.drafted(request);
     EXPECT_EQ(second.certificate, "INV-2023-0001");
     EXPECT_EQ(second.edition, 2);
     // Who made the first edition cannot record it over the second.
@@ -152,7 +144,7 @@ TEST(Certificates, AreDraftedSignedAndAmended) {
     amendment.replaces = "INV-2023-0001";
     EXPECT_EQ(refusal_of(world, amendment), "an amendment says why; give the reason");
     amendment.amended_because = "the customer's name was misspelt";
-    const auto third = drafted(world, amendment);
+    const auto third = world.drafted(amendment);
     EXPECT_EQ(third.certificate, "INV-2023-0002");
     EXPECT_EQ(third.replaces, "INV-2023-0001");
     // A draft cannot be amended: it is drafted again.

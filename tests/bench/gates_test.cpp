@@ -65,20 +65,7 @@ std::vector<std::string> codes(const std::vector<Gate>& gates) {
 }
 
 CertificateDrafted drafted(World& world, const std::vector<std::string>& runs = {"R1"}) {
-    const auto draft = next_draft(world.state, world.press(), {runs, "transmitter A", "en", "", ""});
-    EXPECT_TRUE(draft) << (draft ? "" : draft.error().why);
-    if (!draft) return {};
-    EXPECT_EQ(world.does(record_draft(world.state, *draft)), "");
-    return *draft;
-}
-
-std::string sign(World& world, const CertificateDrafted& draft) {
-    CertificateSigned signature;
-    signature.certificate = draft.certificate;
-    signature.edition = draft.edition;
-    signature.by = "invented reviewer";
-    signature.utc_us = world.now_us;
-    return world.does(record_signature(world.state, signature));
+    return world.drafted({runs, "transmitter A", "en", "", ""});
 }
 
 std::string overrides(World& world, const OverrideRequest& request, const Press& press) {
@@ -142,7 +129,7 @@ TEST(Gates, AReadingReachedFromTheWrongSideIsOverriddenByName) {
     EXPECT_EQ(gates[0].subject, number);
     EXPECT_TRUE(gates[0].overridable);
     const auto draft = drafted(world);
-    EXPECT_EQ(sign(world, draft), english(gates[0]));
+    EXPECT_EQ(world.sign(draft), english(gates[0]));
 
     const OverrideRequest request{draft.certificate, "R1", "wrong_approach", number, "0.1 bar is no matter"};
     auto changed = request;
@@ -178,7 +165,7 @@ TEST(Gates, AReadingReachedFromTheWrongSideIsOverriddenByName) {
     // One that does not count holds nothing.
     ASSERT_EQ(world.void_mark(other.taken.mark), "");
     EXPECT_EQ(codes(lacking(world)), std::vector<std::string>{});
-    EXPECT_EQ(sign(world, drafted(world)), "");
+    EXPECT_EQ(world.sign(drafted(world)), "");
     EXPECT_NE(overrides(world, request, reviewer(world)).find("is signed already"), std::string::npos);
 }
 

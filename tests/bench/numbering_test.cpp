@@ -39,23 +39,6 @@ std::string objection(const World& world, const DraftRequest& request) {
     return draft ? "" : draft.error().why;
 }
 
-CertificateDrafted drafted_as(World& world, const DraftRequest& request) {
-    const auto draft = next_draft(world.state, world.press(), request);
-    EXPECT_TRUE(draft) << (draft ? "" : draft.error().why);
-    if (!draft) return {};
-    EXPECT_EQ(world.does(record_draft(world.state, *draft)), "");
-    return *draft;
-}
-
-std::string sign(World& world, const CertificateDrafted& draft) {
-    CertificateSigned signature;
-    signature.certificate = draft.certificate;
-    signature.edition = draft.edition;
-    signature.by = "invented reviewer";
-    signature.utc_us = world.now_us;
-    return world.does(record_signature(world.state, signature));
-}
-
 TEST(Numbering, ACountIsReadBackOutOfItsNumber) {
     for (const char* series : {"INV-2023-{count}", "{count}", "{count}2023", "{count}-{count}", "A.{count}_b"}) {
         for (const std::int64_t count : {1, 17, 9999, 10000, 999'999'999})
@@ -86,7 +69,7 @@ TEST(Numbering, ANewNumberIsAboveEveryOneThatWasSeenAnywhere) {
 TEST(Numbering, ADraftThatWasIssuedElsewhereIsNotDraftedOverUnderItsNumber) {
     World world = numbered_world();
     auto request = request_of(world);
-    EXPECT_EQ(drafted_as(world, request).certificate, "INV-2023-0001");
+    EXPECT_EQ(world.drafted(request).certificate, "INV-2023-0001");
     // Drafted again after the journal that is in use was copied: that edition is not given again either.
     request.outside.taken = {"INV-2023-0001"};
     request.outside.editions = {{"INV-2023-0001", 3}};
@@ -101,20 +84,19 @@ TEST(Numbering, ADraftThatWasIssuedElsewhereIsNotDraftedOverUnderItsNumber) {
 
 TEST(Amendments, OfACertificateAreOneAfterTheOther) {
     World world = numbered_world();
-    EXPECT_EQ(sign(world, drafted_as(world, request_of(world))), "");
+    EXPECT_EQ(world.sign(world.drafted(request_of(world))), "");
     EXPECT_EQ(amendment_of(world.state, "INV-2023-0001"), nullptr);
-    const auto second = drafted_as(world, request_of(world, "INV-2023-0001"));
+    const auto second = world.drafted(request_of(world, "INV-2023-0001"));
     EXPECT_EQ(amendment_of(world.state, "INV-2023-0001"), nullptr) << "a draft amends nothing yet";
-    EXPECT_EQ(drafted_as(world, request_of(world, "INV-2023-0001")).edition, 2)
-        << "it is drafted again until it is signed";
-    EXPECT_EQ(sign(world, world.state.certificates.back().draft), "");
+    EXPECT_EQ(world.drafted(request_of(world, "INV-2023-0001")).edition, 2) << "it is drafted again until it is signed";
+    EXPECT_EQ(world.sign(world.state.certificates.back().draft), "");
     ASSERT_NE(amendment_of(world.state, "INV-2023-0001"), nullptr);
     EXPECT_EQ(amendment_of(world.state, "INV-2023-0001")->draft.certificate, second.certificate);
 
     EXPECT_EQ(objection(world, request_of(world, "INV-2023-0001")),
               "certificate INV-2023-0001 was amended by INV-2023-0002 already; amend INV-2023-0002");
     EXPECT_NE(objection(world, request_of(world)).find("amend INV-2023-0002"), std::string::npos);
-    EXPECT_EQ(sign(world, drafted_as(world, request_of(world, "INV-2023-0002"))), "");
+    EXPECT_EQ(world.sign(world.drafted(request_of(world, "INV-2023-0002"))), "");
     EXPECT_EQ(objection(world, request_of(world, "INV-2023-0001")),
               "certificate INV-2023-0001 was amended by INV-2023-0002 already; amend INV-2023-0003");
     EXPECT_EQ(objection(world, request_of(world, "INV-2023-0003")), "");
@@ -122,15 +104,14 @@ TEST(Amendments, OfACertificateAreOneAfterTheOther) {
 
 TEST(Amendments, OfTwoDraftsThatAmendOneCertificateTheFirstSignedStands) {
     World world = numbered_world();
-    EXPECT_EQ(sign(world, drafted_as(world, request_of(world))), "");
-    const auto first = drafted_as(world, request_of(world, "INV-2023-0001"));
+    EXPECT_EQ(world.sign(world.drafted(request_of(world))), "");
+    const auto first = world.drafted(request_of(world, "INV-2023-0001"));
     // An older build recorded another draft that amends the same.
     auto other = first;
     other.certificate = "INV-2023-0009";
     world.state.certificates.push_back({other, {}});
-    EXPECT_EQ(sign(world, first), "");
-    EXPECT_EQ(sign(world, other),
-              "certificate INV-2023-0001 was amended by INV-2023-0002 already; amend INV-2023-0002");
+    EXPECT_EQ(world.sign(first), "");
+    EXPECT_EQ(world.sign(other), "certificate INV-2023-0001 was amended by INV-2023-0002 already; amend INV-2023-0002");
 }
 
 } // namespace

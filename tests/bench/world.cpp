@@ -90,6 +90,23 @@ std::string World::does(const Decision& decision) {
     return {};
 }
 
+CertificateDrafted World::drafted(const DraftRequest& request) {
+    const auto draft = next_draft(state, press(), request);
+    EXPECT_TRUE(draft) << (draft ? "" : draft.error().why);
+    if (!draft) return {};
+    EXPECT_EQ(does(record_draft(state, *draft)), "");
+    return *draft;
+}
+
+std::string World::sign(const CertificateDrafted& draft) {
+    CertificateSigned signature;
+    signature.certificate = draft.certificate;
+    signature.edition = draft.edition;
+    signature.by = "invented reviewer";
+    signature.utc_us = now_us;
+    return does(record_signature(state, signature));
+}
+
 std::string World::start(const std::vector<std::string>& instruments, const std::string& sequence) {
     return does(start_run(state, press(), sequence.empty() ? state.bench->sequences.front().name : sequence, "as found",
                           instruments));

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
 #include "daemon/bench/commands.hpp"
 #include "daemon/bench/mark.hpp"
@@ -50,6 +51,11 @@ class World {
     }
     /// Folds what was decided; the refusal in words, or empty.
     std::string does(const Decision& decision);
+
+    /// A certificate's draft on record; an empty one, and a failed test, where it was refused.
+    CertificateDrafted drafted(const DraftRequest& request);
+    /// Signs it by somebody who did not work at a run.
+    std::string sign(const CertificateDrafted& draft);
 
     // What a person asks for, pressed just now unless said otherwise. Empty where it was granted.
     std::string start(const std::vector<std::string>& instruments = {}, const std::string& sequence = "");

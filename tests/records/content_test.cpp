@@ -275,8 +275,7 @@ TEST(Content, SaysNothingOfFitsThatAreNotPrinted) {
 }
 
 TEST(Content, HowARuleIsKnownIsNoMatterOfTheCustomers) {
-    World world(bench::testing::small_bench_text(
-        {{R"("mpe": "0.05 % of span")", R"("mpe": "grade 3A")"}}));
+    World world(bench::testing::small_bench_text({{R"("mpe": "0.05 % of span")", R"("mpe": "grade 3A")"}}));
     EXPECT_EQ(world.start({world.state.bench->instruments[0].name}), "");
     for (int i = 0; i < 500 && world.state.running() != nullptr; ++i) {
         world.work_one_step();

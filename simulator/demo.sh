@@ -117,6 +117,16 @@ if [ "$outcome" -eq 0 ]; then
     ask particulars R1 --customer "Invented Works" --address "Customer Lane 2" --address "00000 Nowhere" --country DE \
         --order "INV-77" --received 2026-01-15 --condition "clean, without damage" &&
         ask certificate R1 --by "O. Operator (invented)" || certificates=1
+    # The pressure may dip by hundredths of a bar while discs go on; such a reading is flagged and holds the signature. The
+    # reviewer, who sees the figures, overrides that finding by finding; what was overridden is printed, so it is drafted anew.
+    "$programs/stillmark" --socket "$socket" certificates --json | tr ',{' '\n\n' | awk -F'"' '
+        $2 == "certificate" { number = $4 } $2 == "code" { code = $4 }
+        $2 == "subject" && code == "wrong_approach" { print number, code, $4 }' >"$run/findings.txt"
+    while read -r number code subject; do
+        ask override "$number" "$code" "$subject" --by "R. Reviewer (invented)" \
+            --reason "it dipped by less than the uncertainty while discs went on (invented)" || certificates=1
+    done <"$run/findings.txt"
+    [ ! -s "$run/findings.txt" ] || ask certificate R1 --by "O. Operator (invented)" || certificates=1
     for number in $("$programs/stillmark" --socket "$socket" certificates --json | tr ',{' '\n\n' |
         sed -n 's/^"certificate":"\([^"]*\)".*/\1/p'); do
         ask sign "$number" --by "R. Reviewer (invented)" || certificates=1

@@ -68,7 +68,8 @@ class Access(unittest.TestCase):
             tablet.press()
             return label == "Still floats"
 
-        wait_until(go_on, 120, lambda: f"the first point is done; at {tablet.title!r}: {tablet.label!r}; {tablet.said()[-3:]}")
+        # Most of it is pictures of each step in each size; the step itself is waited for by the presses.
+        wait_until(go_on, 400, lambda: f"the first point is done; at {tablet.title!r}: {tablet.label!r}; {tablet.said()[-3:]}")
         return seen
 
     def test_1_every_step_in_every_size_light_and_dark(self):

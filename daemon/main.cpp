@@ -101,6 +101,11 @@ int serve(const Options& options, const bench::BenchFile& bench) {
         if (to_socket) socket->publish(text);
         if (to_http) http->publish(text);
     };
+    std::vector<std::unique_ptr<acquisition::BusThread>> buses;
+    sinks.ask_again = [&buses](std::uint32_t channel) {
+        for (const auto& bus : buses)
+            if (bus->ask_again(channel)) return;
+    };
     decider = std::make_unique<decider::Decider>(io, std::move(recovered->state), recovered->last_number,
                                                  options.journal, std::move(sinks), *key);
     if (const auto wrong = decider->start(*first)) return refuse(*wrong);
@@ -116,7 +121,6 @@ int serve(const Options& options, const bench::BenchFile& bench) {
         });
     };
     gateway::GatewayDoor local_door{gateway::guarded(door.ask, !options.http.users.empty())};
-    std::vector<std::unique_ptr<acquisition::BusThread>> buses;
     for (auto& plan : decider::bus_plans(*decider->state().bench)) {
         acquisition::BusSinks bus_sinks;
         bus_sinks.reading = [&decider](const acquisition::Reading& reading) { decider->post(reading); };

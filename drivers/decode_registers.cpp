@@ -4,6 +4,7 @@
 
 #include <bit>
 #include <cmath>
+#include <limits>
 
 namespace stillmark::drivers {
 namespace {
@@ -39,6 +40,14 @@ Raw raw_number(std::uint64_t bits, NumberType type) {
     return {0, false, 0};
 }
 
+/// A number of less than the least normal one: no instrument measures so little, but the words of a usual number in the
+/// wrong order often read so.
+bool is_denormal(const Raw& raw, NumberType type) {
+    const double least = type == NumberType::float32 ? static_cast<double>(std::numeric_limits<float>::min())
+                                                     : std::numeric_limits<double>::min();
+    return !raw.exact && raw.value != 0 && std::abs(raw.value) < least;
+}
+
 bool is(const Raw& raw, const Sentinel& sentinel) {
     return raw.exact ? raw.whole == sentinel.raw : raw.value == static_cast<double>(sentinel.raw);
 }
@@ -52,6 +61,7 @@ Decoded decode(const ModbusReading& how, std::span<const std::uint16_t> register
     for (const auto& sentinel : how.sentinels) {
         if (is(raw, sentinel)) return {0, status_named(sentinel.meaning)};
     }
+    if (is_denormal(raw, how.type)) return {0, ReadingStatus::not_a_number, true};
     const double value = raw.value * how.scale + how.offset;
     if (!std::isfinite(value)) return {0, ReadingStatus::not_a_number};
     return {value, ReadingStatus::good};

@@ -23,6 +23,7 @@ enum class ReadingStatus : std::uint8_t {
     over_range = 8,
     not_a_number = 9,    ///< NaN, infinity, or beyond anything that a pressure can be
     not_understood = 10, ///< text that does not fit the profile's pattern or unit
+    doubtful = 11,       ///< takes the reading before it back: its answer may belong to another request
 };
 
 /// The word for people and files: "good", "silent", "bad frame", ...
@@ -35,6 +36,8 @@ struct DriverReading {
     Micros timing_us = 0; ///< half the exchange
     ReadingStatus status = ReadingStatus::good;
     std::string detail; ///< words for the log where the status is not good
+    /// The line has shown that the answer before this one may belong to another request.
+    bool doubts_previous = false;
 };
 
 /// The number that registers hold, in the profile's unit times nothing: raw * scale + offset, or why it is none.
@@ -42,6 +45,7 @@ struct DriverReading {
 struct Decoded {
     double value = 0;
     ReadingStatus status = ReadingStatus::good;
+    bool other_order = false; ///< the number would rather make sense in another order of its bytes
 };
 Decoded decode(const ModbusReading& how, std::span<const std::uint16_t> registers);
 

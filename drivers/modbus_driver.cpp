@@ -6,6 +6,8 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <utility>
+
 namespace stillmark::drivers {
 namespace {
 
@@ -22,7 +24,9 @@ class ModbusDriver final : public Driver {
 
   private:
     std::optional<protocols::Failure> ask();
+    DriverReading answered();
     DriverReading reading() const;
+    bool new_doubts();
 
     ModbusReading how_;
     PressureUnit unit_;
@@ -31,6 +35,8 @@ class ModbusDriver final : public Driver {
     int server_;
     RequestPlan plan_;
     std::vector<RegisterReply> replies_;
+    std::uint64_t doubts_ = 0;
+    bool answered_ = false; ///< the reading before had a value
 };
 
 std::optional<protocols::Failure> ModbusDriver::ask() {
@@ -58,12 +64,27 @@ DriverReading ModbusDriver::reading() const {
         std::span(reply.registers).subspan(plan_.value.offset, static_cast<std::size_t>(words_of(how_.type)));
     const Decoded decoded = decode(how_, registers);
     if (decoded.status != ReadingStatus::good) {
-        return without_value(decoded.status, fmt::format("the registers hold {:04X}", fmt::join(registers, " ")));
+        const char* hint = decoded.other_order ? "; see that the byte order is right" : "";
+        return without_value(decoded.status,
+                             fmt::format("the registers hold {:04X}{}", fmt::join(registers, " "), hint));
     }
     return reading_of(unit_.to_pa(decoded.value), reply.before_us, reply.after_us);
 }
 
+bool ModbusDriver::new_doubts() {
+    const std::uint64_t before = std::exchange(doubts_, link_.doubts(server_));
+    return doubts_ != before;
+}
+
 DriverReading ModbusDriver::read() {
+    const bool had_value = answered_;
+    DriverReading now = answered();
+    now.doubts_previous = new_doubts() && had_value;
+    answered_ = now.status == ReadingStatus::good;
+    return now;
+}
+
+DriverReading ModbusDriver::answered() {
     const Micros began_us = protocols::now_us();
     auto failure = ask();
     if (failure && failure->fault == Fault::unsupported && plan_.over_gaps) {

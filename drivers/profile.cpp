@@ -116,15 +116,20 @@ ModbusReading read_modbus(JsonObject& from, Mistake& mistake) {
     return how;
 }
 
-void read_pattern(JsonObject& from, TextReading& how) {
-    how.pattern_text = from.text("pattern");
+bool read_expression(JsonObject& from, std::regex& into, std::string& text) {
+    text = from.text("pattern");
     std::string why;
-    auto pattern = compile_pattern(how.pattern_text, why);
+    auto pattern = compile_pattern(text, why);
     if (!pattern) {
         from.note("pattern", fmt::format("{} is no regular expression: {}", shown(*from.find("pattern")), why));
-        return;
+        return false;
     }
-    how.pattern = std::move(*pattern);
+    into = std::move(*pattern);
+    return true;
+}
+
+void read_pattern(JsonObject& from, TextReading& how) {
+    if (!read_expression(from, how.pattern, how.pattern_text)) return;
     const auto groups = how.pattern.mark_count();
     if (groups < 1 || groups > 2) {
         from.note("pattern", fmt::format("{} groups; give one for the number and, if the reply carries it, one for the "
@@ -133,7 +138,20 @@ void read_pattern(JsonObject& from, TextReading& how) {
     }
 }
 
-TextReading read_text(JsonObject& from) {
+TextIdentification read_identification(JsonObject from, const TextReading& how) {
+    TextIdentification identification;
+    identification.request = from.text("request");
+    if (identification.request.empty() || identification.request == how.request) {
+        from.note("request", "give a line that is answered by another text than a reading");
+    } else if (!how.terminator.empty() && identification.request.find(how.terminator) != std::string::npos) {
+        from.note("request", "it holds the terminator, which is added when it is sent; leave it out");
+    }
+    read_expression(from, identification.pattern, identification.pattern_text);
+    from.refuse_unknown_keys();
+    return identification;
+}
+
+TextReading read_text(JsonObject& from, Mistake& mistake) {
     TextReading how;
     how.request = from.text("request");
     how.terminator = from.text("terminator");
@@ -150,6 +168,8 @@ TextReading read_text(JsonObject& from) {
             from.note(place, fmt::format("{} stands where the beginning of a reply belongs", shown(*entry)));
         }
     }
+    if (const auto* entry = from.find("identification"))
+        how.identification = read_identification({*entry, from.place_of("identification"), mistake}, how);
     return how;
 }
 
@@ -205,7 +225,7 @@ Profile read_all(const nlohmann::json& file, Mistake& mistake) {
         profile.how = read_modbus(how, mistake);
     } else if (kind == 1) {
         read_times(top, profile);
-        profile.how = read_text(how);
+        profile.how = read_text(how, mistake);
     } else {
         const auto manual = read_manual(how);
         profile.resolution_pa = manual.division_si / manual.parts;

@@ -48,12 +48,20 @@ struct ModbusReading {
     std::vector<StatusBits> status;
 };
 
+/// A request of a text instrument whose answer is no reading: after a silence it parts late answers from new ones.
+struct TextIdentification {
+    std::string request;
+    std::regex pattern;
+    std::string pattern_text;
+};
+
 struct TextReading {
     std::string request;
     std::string terminator; ///< "\r\n" and the like
     std::regex pattern;     ///< group 1 the number, group 2 (optional) the unit
     std::string pattern_text;
     std::vector<std::string> bad; ///< replies that mean a fault of the instrument
+    std::optional<TextIdentification> identification;
 };
 
 /// An instrument with no wire: a person enters what the pointer shows.

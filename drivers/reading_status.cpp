@@ -30,6 +30,8 @@ const char* word(ReadingStatus status) {
         return "not a number";
     case ReadingStatus::not_understood:
         return "not understood";
+    case ReadingStatus::doubtful:
+        return "doubtful";
     }
     return "unknown";
 }

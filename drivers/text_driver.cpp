@@ -3,6 +3,8 @@
 
 #include <fmt/format.h>
 
+#include <utility>
+
 namespace stillmark::drivers {
 namespace {
 
@@ -19,14 +21,40 @@ std::string printable(const std::string& line) {
     return line.size() > longest ? shown + "..." : shown;
 }
 
+constexpr std::size_t longest_identification = 512;
+
+bool fits(const std::string& line, const std::regex& pattern) {
+    try {
+        return std::regex_match(line, pattern);
+    } catch (const std::regex_error&) {
+        return false;
+    }
+}
+
 class TextDriver final : public Driver {
   public:
     TextDriver(const Profile& profile, protocols::TextLink& link)
         : how_(std::get_if<TextReading>(&profile.how) == nullptr ? TextReading{} : std::get<TextReading>(profile.how)),
           wired_(std::holds_alternative<TextReading>(profile.how)), unit_(profile.unit), deadline_(profile.deadline),
-          link_(link) {}
+          link_(link) {
+        if (!how_.identification) return;
+        const auto pattern = how_.identification->pattern;
+        link_.synchronise_by({how_.identification->request, [pattern](const std::string& line) {
+                                  return line.size() <= longest_identification && fits(line, pattern);
+                              }});
+    }
 
     DriverReading read() override {
+        const bool had_value = answered_;
+        DriverReading now = answered();
+        const std::uint64_t before = std::exchange(doubts_, link_.doubts());
+        now.doubts_previous = doubts_ != before && had_value;
+        answered_ = now.status == ReadingStatus::good;
+        return now;
+    }
+
+  private:
+    DriverReading answered() {
         const Micros began_us = protocols::now_us();
         if (!wired_) {
             return reading_without_value(ReadingStatus::unsupported, "the profile is not for lines of text", began_us,
@@ -45,12 +73,13 @@ class TextDriver final : public Driver {
         return reading_of(decoded.value, reply->before_us, reply->after_us);
     }
 
-  private:
     TextReading how_;
     bool wired_;
     PressureUnit unit_;
     std::chrono::milliseconds deadline_;
     protocols::TextLink& link_;
+    std::uint64_t doubts_ = 0;
+    bool answered_ = false; ///< the reading before had a value
 };
 
 } // namespace

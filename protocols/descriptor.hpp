@@ -2,6 +2,7 @@
 
 #include <chrono>
 #include <cstddef>
+#include <functional>
 #include <string>
 
 namespace stillmark::protocols {
@@ -14,6 +15,13 @@ Readable wait_readable(int descriptor, std::chrono::steady_clock::time_point unt
 /// Reads away what waits in a non-blocking descriptor (at most 4096 bytes) and appends it to `taken`.
 /// False where the other end is gone.
 bool take_waiting(int descriptor, std::string& taken);
+
+/// The same over any source: `read` as read(2), `poll` whether bytes can be read now.
+struct Reads {
+    std::function<std::ptrdiff_t(char* into, std::size_t size)> read;
+    std::function<Readable()> poll;
+};
+bool take_waiting(const Reads& reads, std::string& taken);
 
 /// A duplicate above what select() can watch, so that the low numbers stay for Modbus links; the same descriptor
 /// where the process may not have so many.

@@ -44,7 +44,40 @@ const char* exception_name(int code) {
     }
 }
 
+/// MODBUS over Serial Line V1.02, 6.2.2: polynomial A001h, begun with FFFFh.
+std::uint16_t rtu_checksum(std::span<const std::uint8_t> frame) {
+    unsigned crc = 0xFFFF;
+    for (const std::uint8_t byte : frame) {
+        crc ^= byte;
+        for (int bit = 0; bit < 8; ++bit)
+            crc = (crc & 1U) != 0 ? crc >> 1 ^ 0xA001U : crc >> 1;
+    }
+    return static_cast<std::uint16_t>(crc);
+}
+
+/// Bytes of the frame that may begin here, or 0 where none does.
+std::size_t frame_length(std::span<const std::uint8_t> bytes) {
+    constexpr std::size_t exception_bytes = 5, shortest_answer = 5;
+    if (bytes.size() < shortest_answer) return 0;
+    const int function = bytes[1] & 0x7F;
+    if (function != 3 && function != 4) return 0;
+    return (bytes[1] & 0x80) != 0 ? exception_bytes : shortest_answer + bytes[2];
+}
+
 } // namespace
+
+std::vector<RtuFrame> whole_frames_in(std::span<const std::uint8_t> bytes) {
+    std::vector<RtuFrame> frames;
+    while (!bytes.empty()) {
+        const std::size_t length = frame_length(bytes);
+        const bool whole = length > 0 && length <= bytes.size() &&
+                           rtu_checksum(bytes.first(length - 2)) == (bytes[length - 2] | bytes[length - 1] << 8);
+        if (whole)
+            frames.push_back({bytes[0], {bytes.begin() + 1, bytes.begin() + static_cast<std::ptrdiff_t>(length) - 2}});
+        bytes = bytes.subspan(whole ? length : 1);
+    }
+    return frames;
+}
 
 std::string objection_to(const RegisterRequest& request, int lowest_server, int highest_server) {
     if (request.server < lowest_server || request.server > highest_server) {

@@ -22,4 +22,14 @@ Result<std::vector<std::uint16_t>> registers_in(std::span<const std::uint8_t> pd
 /// The registers in words, in both numberings: "holding registers 0 to 1 (40001 to 40002)".
 std::string registers_in_words(const RegisterRequest& request);
 
+/// A whole RTU frame of an answer: the server that it names and what follows, without the checksum.
+struct RtuFrame {
+    std::uint8_t server;
+    std::vector<std::uint8_t> pdu;
+};
+
+/// The answers to functions 03 and 04 (and their exceptions) with a right checksum that stand in a stretch of bytes;
+/// what stands between them is passed over.
+std::vector<RtuFrame> whole_frames_in(std::span<const std::uint8_t> bytes);
+
 } // namespace stillmark::protocols

@@ -28,7 +28,10 @@ struct RegisterReply {
     Micros after_us = 0;
 };
 
-/// A Modbus master on one bus. Used by one thread. A lost adapter or connection is reopened by read() itself, with a
+/// A Modbus master on one bus. Used by one thread. No answer to an earlier request is ever a reply: on a serial line,
+/// where answers carry no number, a silence is followed by a request of another length, whose answer ends what is owed
+/// before a reply is believed again; and two requests running for different registers of one server differ in length
+/// where the server lets them. A lost adapter or connection is reopened by read() itself, with a
 /// growing pause between tries that never ends; until then read() answers `link_down` at once.
 class ModbusLink {
   public:
@@ -36,6 +39,8 @@ class ModbusLink {
     /// Reads registers; blocks until the answer, or until `deadline` after the request was sent, plus the bus
     /// silence that had to pass before it.
     virtual Result<RegisterReply> read(const RegisterRequest& request, std::chrono::milliseconds deadline) = 0;
+    /// Counts how often the line has shown that the latest reply of this server may belong to another request.
+    virtual std::uint64_t doubts([[maybe_unused]] int server) const { return 0; }
 };
 
 enum class Parity { none, even, odd };
@@ -45,8 +50,9 @@ struct SerialSettings {
     std::string device; ///< a path, best one below /dev/serial/by-id
     int baud = 19200;   ///< one of the standard rates 1200 to 115200
     Parity parity = Parity::even;
-    int stop_bits = 1; ///< 1 or 2
-    int data_bits = 8; ///< 8 for Modbus RTU; 7 or 8 for text
+    int stop_bits = 1;  ///< 1 or 2
+    int data_bits = 8;  ///< 8 for Modbus RTU; 7 or 8 for text
+    bool paced = false; ///< a pseudo-terminal whose other end takes as long over each character as a line does
 };
 
 /// Empty where the settings can be used; otherwise what was found and what would do,

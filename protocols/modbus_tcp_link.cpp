@@ -53,6 +53,7 @@ class TcpLink final : public ModbusLink {
     BackOff back_off_;
     std::string why_down_;
     std::uint16_t transaction_ = 0;
+    std::optional<int> other_number_; ///< of an answer that came while this request waited
 };
 
 Failure TcpLink::lost(const std::string& what) {
@@ -96,6 +97,10 @@ std::optional<Failure> TcpLink::open() {
 Failure TcpLink::why_nothing(int error, const RegisterRequest& request, const Frame& answer) {
     switch (error) {
     case ETIMEDOUT:
+        if (answer[0] == nothing_yet && other_number_) {
+            return {Fault::bad_frame, fmt::format("{}: an answer to request {} instead of {}, and no other", where_,
+                                                  *other_number_, transaction_)};
+        }
         if (answer[0] == nothing_yet) {
             return {Fault::silent, fmt::format("{}: server {} does not answer", where_, request.server)};
         }
@@ -133,6 +138,7 @@ Result<std::vector<std::uint16_t>> TcpLink::judge(const Frame& answer, std::size
 
 // A late answer carries the number of its own request, and the one asked for may follow it.
 int TcpLink::receive(Frame& answer, Clock::time_point until) {
+    other_number_.reset();
     for (;;) {
         answer.fill(nothing_yet);
         set_patience(context_.get(), until - Clock::now());
@@ -141,6 +147,7 @@ int TcpLink::receive(Frame& answer, Clock::time_point until) {
         const int age = (transaction_ - number + transactions) % transactions;
         const bool late = length > 0 && number < transactions && age > 0 && age < transactions / 2;
         if (!late) return length;
+        other_number_ = number;
     }
 }
 
@@ -191,7 +198,9 @@ Result<RegisterReply> TcpLink::read(const RegisterRequest& request, std::chrono:
         answered();
         return reply;
     }
-    switch (reply.error().fault) {
+    // A whole answer to an earlier request leaves the stream as sound as silence does.
+    const bool stream_is_sound = reply.error().fault == Fault::bad_frame && other_number_ && open_;
+    switch (stream_is_sound ? Fault::silent : reply.error().fault) {
     case Fault::refused:
     case Fault::unsupported:
         answered();

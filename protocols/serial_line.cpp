@@ -36,12 +36,12 @@ Rate nearest_rate(int baud) {
     return nearest;
 }
 
-/// Their major numbers are fixed (Linux devices.txt).
+} // namespace
+
+// Their major numbers are fixed (Linux devices.txt).
 bool is_pseudo_terminal(const struct stat& about) {
     return S_ISCHR(about.st_mode) && major(about.st_rdev) >= 136 && major(about.st_rdev) <= 143;
 }
-
-} // namespace
 
 std::string objection_to(const SerialSettings& settings) {
     if (settings.device.empty()) return "the device is empty; give its path, best one below /dev/serial/by-id";
@@ -65,6 +65,15 @@ std::chrono::nanoseconds frame_silence(int baud) {
 std::chrono::nanoseconds line_time(const SerialSettings& settings, int characters) {
     const int bits = 1 + settings.data_bits + (settings.parity == Parity::none ? 0 : 1) + settings.stop_bits;
     return std::chrono::nanoseconds(1'000'000'000LL * bits * characters / settings.baud);
+}
+
+std::chrono::nanoseconds soonest_answer(const SerialSettings& settings, std::chrono::nanoseconds silence,
+                                        std::size_t request_characters, std::size_t answer_characters) {
+    struct stat about {};
+    const bool has_wire = settings.paced || stat(settings.device.c_str(), &about) != 0 || !is_pseudo_terminal(about);
+    if (!has_wire) return std::chrono::nanoseconds(0);
+    const auto characters = static_cast<int>(request_characters + answer_characters);
+    return (line_time(settings, characters) + silence) * 19 / 20;
 }
 
 SerialSettings as_taken_by_device(SerialSettings settings) {

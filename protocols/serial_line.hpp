@@ -4,6 +4,7 @@
 
 #include <chrono>
 #include <string>
+#include <sys/stat.h>
 
 namespace stillmark::protocols {
 
@@ -13,6 +14,15 @@ std::chrono::nanoseconds frame_silence(int baud);
 
 /// How long `characters` take on the line, with start, parity and stop bits.
 std::chrono::nanoseconds line_time(const SerialSettings& settings, int characters);
+
+/// Whether a device is a pseudo-terminal, which has no wire.
+bool is_pseudo_terminal(const struct stat& about);
+
+/// The least time from the beginning of a request to the end of its answer: both on the line and `silence` between
+/// them, less a twentieth for the clocks of both ends. 0 on a pseudo-terminal, which has no wire, unless `paced` says
+/// otherwise.
+std::chrono::nanoseconds soonest_answer(const SerialSettings& settings, std::chrono::nanoseconds silence,
+                                        std::size_t request_characters, std::size_t answer_characters);
 
 /// The settings as the device can take them. A pseudo-terminal has no wire: it keeps neither parity nor 7 bits, and
 /// setting them fails where nothing else changes, as after a program that was killed and started again.

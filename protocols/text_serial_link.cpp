@@ -1,3 +1,4 @@
+#include "protocols/exclusive_port.hpp"
 #include "protocols/serial_line.hpp"
 #include "protocols/text_stream_link.hpp"
 
@@ -8,9 +9,18 @@ namespace {
 
 using Port = boost::asio::serial_port;
 
+/// A port and the lock on it, which goes with it.
+class OwnedPort : public Port {
+  public:
+    OwnedPort(Port port, ExclusivePort owned) : Port(std::move(port)), owned_(std::move(owned)) {}
+
+  private:
+    ExclusivePort owned_;
+};
+
 class SerialDoor {
   public:
-    using Stream = Port;
+    using Stream = OwnedPort;
     static constexpr bool reconnects = false;
 
     explicit SerialDoor(SerialSettings settings)
@@ -21,13 +31,18 @@ class SerialDoor {
     std::chrono::nanoseconds time_to_send(std::size_t characters) const {
         return line_time(settings_, static_cast<int>(characters));
     }
+    std::chrono::nanoseconds soonest_answer(std::size_t request, std::size_t answer) const {
+        return protocols::soonest_answer(settings_, std::chrono::nanoseconds(0), request, answer);
+    }
     /// A read of zero bytes shows as the end, whether the adapter is gone or only silent.
     bool still_there(Stream& port) const { return !unplugged(port.native_handle()); }
 
     Result<Stream> open(boost::asio::io_context& io) const {
         const auto down = [](const std::string& why) { return Failure{Fault::link_down, why}; };
         const SerialSettings taken = as_taken_by_device(settings_);
-        Stream port(io);
+        auto owned = ExclusivePort::take(taken.device);
+        if (owned.has_error()) return owned.error();
+        Port port(io);
         boost::system::error_code error;
         port.open(taken.device, error);
         const auto set = [&port, &error](const auto& option) {
@@ -44,7 +59,8 @@ class SerialDoor {
         if (const std::string refused = setting_not_taken(port.native_handle(), taken); !refused.empty()) {
             return down(refused);
         }
-        return port;
+        owned->keep_others_out();
+        return Stream(std::move(port), std::move(*owned));
     }
 
   private:

@@ -2,6 +2,7 @@
 
 #include "protocols/back_off.hpp"
 #include "protocols/descriptor.hpp"
+#include "protocols/owed_answers.hpp"
 #include "protocols/text_link.hpp"
 
 #include <boost/asio/buffer.hpp>
@@ -24,23 +25,39 @@ constexpr std::size_t longest_line = 512;
 ///   std::string objection() const;                   why it can never be opened, or empty
 ///   Result<Stream> open(boost::asio::io_context&);
 ///   std::chrono::nanoseconds time_to_send(std::size_t characters) const;
+///   std::chrono::nanoseconds soonest_answer(std::size_t request, std::size_t answer) const;   in characters
 ///   bool still_there(Stream&) const;                 whether a read of zero bytes is only silence
-///   static constexpr bool reconnects;                a doubtful stream is closed, and what is late on it ends with it
+///   static constexpr bool reconnects;                a stream that nothing came on may be dead and is opened again
+///
+/// What is owed outlives a stream: behind a terminal server the instrument goes on sending. After a silence no line is
+/// a reading before one of these:
+///   the answer to the identification came, where the instrument has one: what is owed ended before it
+///   as many lines came as are owed; nothing is asked meanwhile, so that this is one
+///   nothing came for longer than any answer is late: it is asked twice, and the first line dropped
 template <class Door>
 class TextStreamLink final : public TextLink {
   public:
     TextStreamLink(Door door, std::string terminator) : door_(std::move(door)), terminator_(std::move(terminator)) {}
 
     Result<TextReply> ask(const std::string& request, std::chrono::milliseconds deadline) override;
+    void synchronise_by(Identification by) override { identification_ = std::move(by); }
+    std::uint64_t doubts() const override { return doubts_; }
 
   private:
     using Clock = std::chrono::steady_clock;
+    using Whose = OwedAnswers::Whose;
+    enum Kind { reading, identification };
+    enum class Knows { perhaps, yes, no };
 
     std::optional<Failure> open();
     std::optional<Failure> drop_what_came_before(bool listening);
     std::optional<Failure> send(const std::string& request, Clock::time_point until);
-    Result<TextReply> next_line(const std::string& request, TextReply reply, Clock::time_point until);
-    std::optional<Failure> await_debt(Clock::time_point until);
+    Result<TextReply> next_line(bool listening, TextReply reply, Clock::time_point until);
+    Result<TextReply> exchange(const std::string& request, Kind kind, std::chrono::milliseconds deadline);
+    std::optional<Failure> synchronise(const std::string& request, std::chrono::milliseconds deadline);
+    std::optional<Failure> listen(std::chrono::milliseconds deadline);
+    Whose settle(const std::string& line, bool may_be_own);
+    Failure why_late() const;
     boost::system::error_code read_some(Clock::time_point until);
     bool run(Clock::time_point until);
     void note_end_of(const std::string& bytes);
@@ -52,6 +69,8 @@ class TextStreamLink final : public TextLink {
 
     Door door_;
     std::string terminator_;
+    Identification identification_;
+    Knows knows_identification_ = Knows::perhaps;
     boost::asio::io_context io_{1};
     std::optional<typename Door::Stream> stream_;
     bool proven_ = false; ///< this opening of the stream has carried a line
@@ -61,10 +80,11 @@ class TextStreamLink final : public TextLink {
     std::string buffer_;                   ///< what arrived since the request, as yet without terminator
     bool at_start_of_line_ = false;        ///< whether the next byte begins a line
     Clock::time_point quarantine_until_{}; ///< no request before: a late answer may still come
-    int owed_ = 0;                         ///< answers to earlier requests that never came
+    OwedAnswers owed_;
+    bool synchronised_ = true; ///< no answer to an earlier request can come any more
+    std::uint64_t doubts_ = 0;
 };
 
-// One asynchronous operation with a deadline: Asio's blocking calls have none.
 template <class Door>
 bool TextStreamLink<Door>::run(Clock::time_point until) {
     io_.restart();
@@ -131,7 +151,10 @@ std::optional<Failure> TextStreamLink<Door>::drop_what_came_before(bool listenin
         if (!at_start_of_line_) until = std::max(until, Clock::now() + half_a_line);
         if (Clock::now() > patience) return trouble(Fault::bad_frame, "the line is never silent");
     }
-    if (owed_ > 0 && stray.find(terminator_) != std::string::npos) --owed_;
+    if (listening) return std::nullopt;
+    for (std::size_t from = 0, end = 0; (end = stray.find(terminator_, from)) != std::string::npos;
+         from = end + terminator_.size())
+        settle(stray.substr(from, end - from), true);
     return std::nullopt;
 }
 
@@ -161,9 +184,7 @@ boost::system::error_code TextStreamLink<Door>::read_some(Clock::time_point unti
 }
 
 template <class Door>
-Result<TextReply> TextStreamLink<Door>::next_line(const std::string& request, TextReply reply,
-                                                  Clock::time_point until) {
-    const bool listening = request.empty();
+Result<TextReply> TextStreamLink<Door>::next_line(bool listening, TextReply reply, Clock::time_point until) {
     bool skipping = listening && !at_start_of_line_;
     for (;;) {
         if (const std::size_t end = buffer_.find(terminator_); end != std::string::npos) {
@@ -198,16 +219,111 @@ Result<TextReply> TextStreamLink<Door>::next_line(const std::string& request, Te
     }
 }
 
-// An answer that never came may be on its way still, and then the true one follows it. Where two come within the time
-// of three answers, the first was late.
+// Ends the debt that a line pays. One that nothing is owed for makes the latest reply doubtful: it may be what had been
+// asked then. An instrument that never identified itself may answer that question with a reading.
 template <class Door>
-std::optional<Failure> TextStreamLink<Door>::await_debt(Clock::time_point until) {
-    if (owed_ == 0) return std::nullopt;
-    if (!buffer_.empty() || wait_readable(stream_->native_handle(), until) != Readable::nothing) {
-        return trouble(Fault::bad_frame, "a late answer came before the one asked for");
+OwedAnswers::Whose TextStreamLink<Door>::settle(const std::string& line, bool may_be_own) {
+    const bool identifies = identification_.fits && identification_.fits(line);
+    const bool answers_any = !identifies && knows_identification_ != Knows::yes;
+    Kind of = reading;
+    const Whose whose = owed_.came(
+        [&](const OwedAnswers::Request& one) {
+            const bool fits = answers_any || one.kind == (identifies ? identification : reading);
+            if (fits) of = static_cast<Kind>(one.kind);
+            return fits;
+        },
+        may_be_own);
+    if (whose == Whose::nobody) {
+        ++doubts_;
+        synchronised_ = false;
+        return whose;
     }
-    owed_ = 0;
+    if (identifies) knows_identification_ = Knows::yes;
+    if (of == identification && !identifies) knows_identification_ = Knows::no;
+    const bool only_owed = owed_.empty() && knows_identification_ != Knows::yes;
+    if (only_owed || (identifies && !owed_.owes_reading())) synchronised_ = true;
+    return whose;
+}
+
+template <class Door>
+Failure TextStreamLink<Door>::why_late() const {
+    return trouble(Fault::bad_frame, owed_.behind() >= OwedAnswers::stays_behind
+                                         ? "the instrument stays one answer behind: each answer belongs to the "
+                                           "request before"
+                                         : "a late answer came before the one asked for");
+}
+
+template <class Door>
+Result<TextReply> TextStreamLink<Door>::exchange(const std::string& request, Kind kind,
+                                                 std::chrono::milliseconds deadline) {
+    const auto sent_at = Clock::now();
+    const auto until = sent_at + door_.time_to_send(request.size() + terminator_.size()) + deadline;
+    TextReply begun;
+    begun.before_us = now_us();
+    at_start_of_line_ = true;
+    owed_.sent(kind, 0, kind == identification, sent_at);
+    if (const auto failed = send(request, until)) return *failed;
+    bool late = false;
+    for (;;) {
+        auto reply = next_line(false, begun, until);
+        if (reply.has_error()) {
+            if (late && reply.error().fault == Fault::silent) return why_late();
+            return reply;
+        }
+        if (reply->line == request)
+            return trouble(Fault::bad_frame, "the line echoes what is sent; turn local echo off");
+        const auto soonest =
+            door_.soonest_answer(request.size() + terminator_.size(), reply->line.size() + terminator_.size());
+        const bool may_be_own = Clock::now() - sent_at >= soonest;
+        if (settle(reply->line, may_be_own) == Whose::own) return reply;
+        late = true;
+    }
+}
+
+// Waits for lines that are owed, and asks nothing meanwhile.
+template <class Door>
+std::optional<Failure> TextStreamLink<Door>::listen(std::chrono::milliseconds deadline) {
+    const auto until = Clock::now() + deadline;
+    while (!synchronised_) {
+        const auto line = next_line(false, {}, until);
+        if (line.has_error()) return line.error();
+        settle(line->line, true);
+    }
     return std::nullopt;
+}
+
+template <class Door>
+std::optional<Failure> TextStreamLink<Door>::synchronise(const std::string& request,
+                                                         std::chrono::milliseconds deadline) {
+    const auto patience = std::max<std::chrono::nanoseconds>(longest_lateness, 3 * deadline);
+    const bool given_up = owed_.forget_before(Clock::now() - patience);
+    const auto of_identification = [](const OwedAnswers::Request& one) { return one.kind == identification; };
+    // One that may not know it is asked seldom: each question may be one more answer that is owed.
+    const auto pause = std::max<std::chrono::nanoseconds>(std::chrono::milliseconds(500), 3 * deadline);
+    const bool asked_lately = owed_.any([since = Clock::now() - pause, of_identification](const auto& one) {
+        return of_identification(one) && one.at > since;
+    });
+    const bool may_identify = identification_.fits && (knows_identification_ == Knows::yes ||
+                                                       (knows_identification_ == Knows::perhaps && !asked_lately));
+    if (given_up && knows_identification_ == Knows::perhaps) knows_identification_ = Knows::no;
+    if (may_identify && !(given_up && knows_identification_ == Knows::no)) {
+        const auto reply = exchange(identification_.request, identification, deadline);
+        if (synchronised_) return drop_what_came_before(false);
+        if (reply.has_error()) return reply.error();
+        return why_late();
+    }
+    if (!owed_.empty()) {
+        if (const auto silent = listen(deadline)) return silent;
+        return drop_what_came_before(false);
+    }
+    if (Door::reconnects && given_up) {
+        close();
+        if (const auto down = open()) return down;
+    }
+    const auto dropped = exchange(request, reading, deadline);
+    if (dropped.has_error()) return dropped.error();
+    synchronised_ = true;
+    return drop_what_came_before(false);
 }
 
 template <class Door>
@@ -223,28 +339,36 @@ Result<TextReply> TextStreamLink<Door>::ask(const std::string& request, std::chr
         back_off_.answered();
         if (const auto down = open()) return *down;
     }
+    if (listening) {
+        TextReply begun;
+        begun.before_us = now_us();
+        auto heard = next_line(true, std::move(begun), Clock::now() + deadline);
+        if (heard.has_value()) {
+            proven_ = true;
+            back_off_.answered();
+        }
+        return heard;
+    }
 
-    const auto until = Clock::now() + door_.time_to_send(request.size() + terminator_.size()) + deadline;
-    TextReply begun;
-    begun.before_us = now_us();
-    if (!listening) {
-        at_start_of_line_ = true;
-        if (const auto failed = send(request, until)) return *failed;
-    }
-    auto reply = next_line(request, std::move(begun), until);
-    if (reply.has_value() && !listening && reply->line == request) {
-        reply = trouble(Fault::bad_frame, "the line echoes what is sent; turn local echo off");
-    } else if (reply.has_value() && !listening) {
-        if (const auto late = await_debt(until + 2 * deadline)) reply = *late;
-    }
+    Result<TextReply> reply = Failure{Fault::bad_frame, {}};
+    const auto unsynchronised = synchronised_ ? std::nullopt : synchronise(request, deadline);
+    if (unsynchronised)
+        reply = *unsynchronised;
+    else if (!synchronised_)
+        reply = why_late(); // a stray line came right behind
+    else
+        reply = exchange(request, reading, deadline);
     if (reply.has_value()) {
         proven_ = true;
         back_off_.answered();
-    } else if (!listening && stream_) {
-        if (reply.error().fault == Fault::silent) ++owed_;
-        quarantine_until_ = Clock::now() + deadline;
-        if (Door::reconnects) close();
+        return reply;
     }
+    synchronised_ = false;
+    if (!stream_) return reply;
+    quarantine_until_ = Clock::now() + deadline;
+    // Answers of a network instrument may overtake one another on one connection, and end with it; an identification
+    // then tells what a terminal server kept.
+    if (Door::reconnects && knows_identification_ == Knows::yes) close();
     return reply;
 }
 

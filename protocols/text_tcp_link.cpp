@@ -16,6 +16,7 @@ class TcpDoor {
     std::string where() const { return fmt::format("{}:{}", settings_.host, settings_.port); }
     std::string objection() const { return {}; }
     std::chrono::nanoseconds time_to_send(std::size_t) const { return std::chrono::nanoseconds(0); }
+    std::chrono::nanoseconds soonest_answer(std::size_t, std::size_t) const { return std::chrono::nanoseconds(0); }
     bool still_there(Stream&) const { return false; }
 
     Result<Stream> open(boost::asio::io_context& io) const {

@@ -58,6 +58,8 @@ Profile read_profile(const std::string& path) {
         read_modbus(reading, profile);
     } else if (profile.kind == "text") {
         profile.request = reading.at("request").text();
+        profile.model = root.at("model").text();
+        if (reading.has("identification")) profile.identification = reading.at("identification").at("request").text();
         profile.terminator = reading.at("terminator").text();
         profile.pattern = reading.at("pattern").text();
         if (reading.has("bad"))

@@ -38,6 +38,11 @@ struct Profile {
     std::vector<SentinelMeaning> sentinels;
     // text
     std::string request;
+    std::string identification; ///< a request that is answered by the model; empty where there is none
+    std::string model;
+    bool knows(const std::string& line) const {
+        return line == request || (!identification.empty() && line == identification);
+    }
     std::string terminator;
     std::string pattern;
     std::vector<std::string> bad;

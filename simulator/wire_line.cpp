@@ -186,7 +186,7 @@ asio::awaitable<bool> answer_text(Line& line, Bytes& kept) {
         kept.erase(kept.begin(), end + static_cast<std::ptrdiff_t>(terminator.size()));
         from = line.busy_until;
     }
-    ++(request == entry.profile.request ? line.bus.counters.requests : line.bus.counters.bad_requests);
+    ++(entry.profile.knows(request) ? line.bus.counters.requests : line.bus.counters.bad_requests);
     from += std::chrono::microseconds(micros(entry.turn_round_s));
     co_await wait_until(line, from);
     const auto out = text_answer(line.rig, index, request, now_us());

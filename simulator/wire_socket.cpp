@@ -100,7 +100,7 @@ asio::awaitable<bool> answer_text(SocketBus& on, tcp::socket& socket, std::strin
         request = kept.substr(0, size - entry.profile.terminator.size());
         kept.erase(0, size);
     }
-    ++(request == entry.profile.request ? on.bus.counters.requests : on.bus.counters.bad_requests);
+    ++(entry.profile.knows(request) ? on.bus.counters.requests : on.bus.counters.bad_requests);
     co_await pause(entry.turn_round_s);
     const auto out = text_answer(on.rig, instrument, request, now_us());
     if (!out.bytes.empty()) ++on.bus.counters.answers;

@@ -64,6 +64,7 @@ Outgoing text_answer(Rig& rig, std::size_t instrument, const std::string& reques
     // Asked for something else, or in trouble of its own, it says so in the words that its maker gave it, if any.
     const bool known = request == entry.profile.request;
     if (!known || !view.report.means.empty()) line = entry.profile.bad.empty() ? "ERR" : entry.profile.bad.front();
+    if (!entry.profile.identification.empty() && request == entry.profile.identification) line = entry.profile.model;
     line += entry.profile.terminator;
     Outgoing out;
     out.bytes.assign(line.begin(), line.end());

@@ -3,6 +3,7 @@
 #include "daemon/acquisition/outage.hpp"
 #include "daemon/acquisition/pace_report.hpp"
 #include "daemon/acquisition/poll_schedule.hpp"
+#include "daemon/acquisition/support_watch.hpp"
 
 #include <fmt/format.h>
 
@@ -16,8 +17,27 @@
 #include <pthread.h>
 #include <stop_token>
 #include <sys/prctl.h>
+#include <utility>
 
 namespace stillmark::acquisition {
+
+/// The channels that a person wants asked again, on their way to the bus thread.
+class AskedAgain {
+  public:
+    void add(std::uint32_t channel) {
+        const std::lock_guard lock(mutex);
+        channels.push_back(channel);
+        woken.notify_all();
+    }
+    std::vector<std::uint32_t> take() {
+        const std::lock_guard lock(mutex);
+        return std::exchange(channels, {});
+    }
+
+    std::mutex mutex;
+    std::condition_variable woken;
+    std::vector<std::uint32_t> channels;
+};
 
 namespace {
 
@@ -29,40 +49,43 @@ constexpr Micros unsupported_tried_again_us = 60'000'000;
 /// Lost instruments pause four times as long as asking all of them takes: a fifth of the bus at most.
 constexpr Micros pause_of_cost = 4;
 
-/// Waits for instants, and ends a wait at once when asked to stop.
+/// Waits for instants, and ends a wait at once when asked to stop or to ask a channel again.
 class Alarm {
   public:
-    explicit Alarm(std::stop_token stop) : stop_(std::move(stop)), wake_(stop_, Wake{this}) {}
+    enum class Why { time, asked_again, stop };
 
-    /// False where the thread is to stop.
-    bool wait_until(Micros at_us) {
+    Alarm(std::stop_token stop, AskedAgain& again)
+        : stop_(std::move(stop)), again_(again), wake_(stop_, Wake{&again}) {}
+
+    Why wait_until(Micros at_us) {
         const std::chrono::microseconds left(at_us - now_us());
-        if (left.count() > 0) {
-            std::unique_lock lock(mutex_);
-            woken_.wait_until(lock, std::chrono::steady_clock::now() + left, [this] { return stop_.stop_requested(); });
-        }
-        return !stop_.stop_requested();
+        std::unique_lock lock(again_.mutex);
+        if (left.count() > 0)
+            again_.woken.wait_until(lock, std::chrono::steady_clock::now() + left,
+                                    [this] { return stop_.stop_requested() || !again_.channels.empty(); });
+        if (stop_.stop_requested()) return Why::stop;
+        return again_.channels.empty() ? Why::time : Why::asked_again;
     }
 
   private:
     struct Wake {
-        Alarm* alarm;
+        AskedAgain* again;
         void operator()() const {
-            const std::lock_guard lock(alarm->mutex_);
-            alarm->woken_.notify_all();
+            const std::lock_guard lock(again->mutex);
+            again->woken.notify_all();
         }
     };
     std::stop_token stop_;
-    std::mutex mutex_;
-    std::condition_variable woken_;
+    AskedAgain& again_;
     std::stop_callback<Wake> wake_; ///< last: it may be called while it is being made
 };
 
 struct Channel {
     PolledChannel polled;
     Outage outage;
-    bool unsupported = false;
+    SupportWatch support;
     Micros asked_us = 0;
+    Micros read_us = 0; ///< stamp of the latest reading
     Micros cost_us = 0; ///< of the latest exchange
 };
 
@@ -80,14 +103,14 @@ Reading reading_from(std::uint32_t channel, const drivers::DriverReading& from) 
     return reading;
 }
 
-Failing kind_of(ReadingStatus status) {
+Failing kind_of(ReadingStatus status, bool unsupported = true) {
     switch (status) {
     case ReadingStatus::silent:
     case ReadingStatus::link_down:
     case ReadingStatus::bad_frame:
         return Failing::unanswered;
     case ReadingStatus::unsupported:
-        return Failing::for_good;
+        return unsupported ? Failing::for_good : Failing::answered;
     default:
         return Failing::answered;
     }
@@ -98,7 +121,7 @@ std::vector<Channel> channels_from(BusPlan& plan) {
     channels.reserve(plan.channels.size());
     for (PolledChannel& polled : plan.channels) {
         const std::string name = polled.name.empty() ? fmt::format("channel {}", polled.channel) : polled.name;
-        channels.push_back({std::move(polled), Outage(fmt::format("{}, {}", plan.name, name))});
+        channels.push_back({std::move(polled), Outage(fmt::format("{}, {}", plan.name, name)), {}});
     }
     return channels;
 }
@@ -122,18 +145,49 @@ class Bus {
         : link_(std::move(plan.link)), sinks_(std::move(sinks)), schedule_(grids_of(plan), now_us()), name_(plan.name),
           outage_(plan.name), channels_(channels_from(plan)) {}
 
-    void run(const std::stop_token& stop) {
+    void run(const std::stop_token& stop, AskedAgain& again) {
         if (channels_.empty()) return;
-        Alarm alarm(stop);
-        for (PollSchedule::Due due = schedule_.next(); alarm.wait_until(due.at_us); due = schedule_.next())
-            poll(due.channel);
+        Alarm alarm(stop, again);
+        for (;;) {
+            const PollSchedule::Due due = schedule_.next();
+            switch (alarm.wait_until(due.at_us)) {
+            case Alarm::Why::stop:
+                return;
+            case Alarm::Why::asked_again:
+                ask_again(again.take());
+                break;
+            case Alarm::Why::time:
+                poll(due.channel);
+                break;
+            }
+        }
     }
 
   private:
+    void ask_again(const std::vector<std::uint32_t>& wanted) {
+        const Micros at_us = now_us();
+        for (std::size_t i = 0; i < channels_.size(); ++i) {
+            if (std::find(wanted.begin(), wanted.end(), channels_[i].polled.channel) == wanted.end()) continue;
+            channels_[i].support.ask_again();
+            schedule_.end_pause(i, at_us);
+        }
+    }
+
+    /// Takes the latest reading back by one of its own, between it and the next.
+    void take_back(Channel& channel, Micros before_us) {
+        Reading reading;
+        reading.channel = channel.polled.channel;
+        reading.at_us = std::max(before_us, channel.read_us);
+        reading.status = ReadingStatus::doubtful;
+        sinks_.reading(reading);
+        say(channel.outage.failed(before_us, Failing::answered, drivers::word(reading.status),
+                                  "an answer that nothing had asked for came after the latest reading"));
+    }
+
     void poll(std::size_t index) {
         Channel& channel = channels_[index];
         const Micros before_us = now_us();
-        if (channel.unsupported && before_us - channel.asked_us < unsupported_tried_again_us) {
+        if (channel.support.unsupported() && before_us - channel.asked_us < unsupported_tried_again_us) {
             Reading reading;
             reading.channel = channel.polled.channel;
             reading.at_us = before_us;
@@ -146,7 +200,9 @@ class Bus {
         const Micros after_us = now_us();
         channel.asked_us = before_us;
         channel.cost_us = after_us - before_us;
+        if (answer.doubts_previous) take_back(channel, before_us);
         const Reading reading = reading_from(channel.polled.channel, answer);
+        channel.read_us = reading.at_us;
         sinks_.reading(reading);
         note(channel, reading.status, answer.detail, after_us);
         const std::uint64_t skipped = schedule_.done(index, after_us, after_us + pause_us(channel));
@@ -159,15 +215,19 @@ class Bus {
             return;
         }
         say(outage_.succeeded(at_us));
+        const bool was_unsupported = channel.support.unsupported();
+        if (status == ReadingStatus::unsupported || kind_of(status) == Failing::answered ||
+            status == ReadingStatus::good)
+            channel.support.answered(status == ReadingStatus::unsupported);
         if (status == ReadingStatus::good)
             say(channel.outage.succeeded(at_us));
-        else if (status != ReadingStatus::unsupported || !channel.unsupported)
-            say(channel.outage.failed(at_us, kind_of(status), drivers::word(status), detail));
-        channel.unsupported = status == ReadingStatus::unsupported;
+        else if (status != ReadingStatus::unsupported || !was_unsupported)
+            say(channel.outage.failed(at_us, kind_of(status, channel.support.unsupported()), drivers::word(status),
+                                      detail));
     }
 
     Micros pause_us(const Channel& channel) const {
-        if (channel.unsupported) return slow_pace_us;
+        if (channel.support.unsupported()) return slow_pace_us;
         if (!channel.outage.lost()) return 0;
         Micros cost_us = 0;
         for (const Channel& other : channels_)
@@ -215,16 +275,25 @@ std::vector<Micros> spread_phases(std::size_t count, Micros period_us) {
     return phases;
 }
 
-BusThread::BusThread(BusPlan plan, BusSinks sinks) {
+BusThread::BusThread(BusPlan plan, BusSinks sinks) : asked_again_(std::make_shared<AskedAgain>()) {
+    for (const PolledChannel& channel : plan.channels)
+        channels_.push_back(channel.channel);
     const SignalsBlocked blocked;
-    thread_ = std::jthread([plan = std::move(plan), sinks = std::move(sinks)](const std::stop_token& stop) mutable {
-        // The kernel may group wake-ups within this slack; its default of 50 us is most of a poll's delay.
-        prctl(PR_SET_TIMERSLACK, 1UL, 0UL, 0UL, 0UL);
-        pthread_setname_np(pthread_self(), plan.name.substr(0, 15).c_str());
-        Bus(std::move(plan), std::move(sinks)).run(stop);
-    });
+    thread_ = std::jthread(
+        [plan = std::move(plan), sinks = std::move(sinks), again = asked_again_](const std::stop_token& stop) mutable {
+            // The kernel may group wake-ups within this slack; its default of 50 us is most of a poll's delay.
+            prctl(PR_SET_TIMERSLACK, 1UL, 0UL, 0UL, 0UL);
+            pthread_setname_np(pthread_self(), plan.name.substr(0, 15).c_str());
+            Bus(std::move(plan), std::move(sinks)).run(stop, *again);
+        });
 }
 
 BusThread::~BusThread() = default;
+
+bool BusThread::ask_again(std::uint32_t channel) {
+    if (std::find(channels_.begin(), channels_.end(), channel) == channels_.end()) return false;
+    asked_again_->add(channel);
+    return true;
+}
 
 } // namespace stillmark::acquisition

@@ -37,4 +37,9 @@ std::uint64_t PollSchedule::done(std::size_t channel, Micros now_us, Micros not_
     return static_cast<std::uint64_t>(skipped);
 }
 
+void PollSchedule::end_pause(std::size_t channel, Micros now_us) {
+    Channel& polled = channels_[channel];
+    polled.due_us = std::min(polled.due_us, slot_from(polled.grid, now_us));
+}
+
 } // namespace stillmark::acquisition

@@ -33,6 +33,9 @@ class PollSchedule {
     /// those of a wanted pause do not. Returns how many were skipped.
     std::uint64_t done(std::size_t channel, Micros now_us, Micros not_before_us = 0);
 
+    /// Ends a wanted pause: the next slot is the first at or after `now_us`, where it is not sooner already.
+    void end_pause(std::size_t channel, Micros now_us);
+
   private:
     struct Channel {
         Grid grid;

@@ -16,6 +16,7 @@ void add_follow(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_load(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_void(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_redo(CLI::App& app, const ServiceCall& call, int& exit_code);
+void add_retry(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_surroundings(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_health(CLI::App& app, const ServiceCall& call, int& exit_code);
 void add_certificate(CLI::App& app, const ServiceCall& call, int& exit_code);

@@ -171,6 +171,7 @@ void Decider::take(const acquisition::Reading& reading) {
     auto& live = channels_[channel];
     live.latest = reading;
     if (reading.status == drivers::ReadingStatus::good) live.latest_good = reading;
+    if (reading.status == drivers::ReadingStatus::doubtful) take_back(channel);
     std::uint64_t number = 0;
     if (!failed_) {
         number = order_.next_reading();
@@ -183,8 +184,19 @@ void Decider::take(const acquisition::Reading& reading) {
     watch_channel(channel, reading, number);
 }
 
+/// The latest good reading may be the answer to another request: it counts nowhere any more.
+void Decider::take_back(std::size_t channel) {
+    auto& live = channels_[channel];
+    if (live.latest_good && !live.recent.empty() && live.recent.back().at_us == live.latest_good->at_us)
+        live.recent.pop_back();
+    live.latest_good.reset();
+    if (!live.check.empty()) live.check.back().value.good = false;
+}
+
 void Decider::watch_channel(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number) {
     auto& live = channels_[channel];
+    // Before anything of this reading counts: it ends what the one before it completed.
+    if (!failed_) finish_window(channel, reading.status != drivers::ReadingStatus::doubtful);
     const acquisition::TimedValue value{reading.at_us, reading.value_pa,
                                         reading.status == drivers::ReadingStatus::good};
     const auto before = state_.channels[channel].stillness;
@@ -254,7 +266,23 @@ void Decider::watch_window(std::size_t channel, const acquisition::Reading& read
     const bool complete = live.window->take(number, value);
     if (belongs || !live.window->readings().empty())
         live.window_timing_us = std::max(live.window_timing_us, static_cast<Micros>(reading.timing_us));
-    if (!complete && !live.window->overflowed()) return;
+    if (complete) return; // the next reading says whether the last one holds
+    if (!live.window->overflowed()) return;
+    judge_window(channel);
+}
+
+/// A complete window is judged when the next reading comes: only then is its last one beyond doubt.
+void Decider::finish_window(std::size_t channel, bool last_reading_holds) {
+    auto& live = channels_[channel];
+    if (!live.window || !live.window->complete()) return;
+    if (last_reading_holds && live.permit && bench::window_may_go_on(state_, channel, *live.permit))
+        return judge_window(channel);
+    live.permit.reset();
+    live.window.reset();
+}
+
+void Decider::judge_window(std::size_t channel) {
+    auto& live = channels_[channel];
     const bench::Window window{live.window->first_number(), live.window->last_number(), live.window_timing_us,
                                live.window->readings()};
     const auto fact =

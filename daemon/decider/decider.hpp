@@ -40,6 +40,8 @@ struct DeciderSinks {
     std::function<void(const bench::Tell&)> tell;
     /// Something changed that a live view shows; at most twenty times a second.
     std::function<void()> changed;
+    /// A person wants the channel asked again at once; may be empty.
+    std::function<void(std::uint32_t channel)> ask_again = {};
 };
 
 /// The one thread's work: gives every reading and event its place in the one order, journals it, folds it, and answers.
@@ -65,6 +67,11 @@ class Decider {
     void request(const std::function<bench::Decision(const bench::State&, Micros)>& decide,
                  const std::function<void(Outcome)>& told);
 
+    /// Has the wire of a channel asked again at once, whatever pause was made after its failures.
+    void ask_again(std::uint32_t channel) const {
+        if (sinks_.ask_again) sinks_.ask_again(channel);
+    }
+
     /// Calls back once everything decided so far is on disk (at once where it is), or with false where that failed.
     void when_all_on_disk(const std::function<void(bool)>& then);
 
@@ -85,6 +92,9 @@ class Decider {
     void take_fact(const bench::Fact& fact);
     void watch_channel(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
     void watch_window(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
+    void finish_window(std::size_t channel, bool last_reading_holds);
+    void judge_window(std::size_t channel);
+    void take_back(std::size_t channel);
     void watch_limits(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
     void watch_check(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);
     void finish_check(Micros now);

@@ -9,6 +9,7 @@
 #include "daemon/records/gates.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <map>
@@ -31,6 +32,18 @@ std::function<bench::Press(Micros)> press_of(Keys& keys, bool needed) {
     return [stated, pressed_us, by, logged_in](Micros now_us) {
         return bench::Press{stated ? pressed_us : now_us, now_us, by, logged_in};
     };
+}
+
+/// The channel of this name, or why nothing on a wire has it.
+boost::system::result<std::uint32_t, std::string> wired_channel(const bench::State& state, const std::string& name) {
+    std::vector<std::string> wired;
+    for (std::size_t i = 0; i < state.bench->instruments.size(); ++i) {
+        const auto& instrument = state.bench->instruments[i];
+        if (instrument.name == name && !instrument.manual()) return static_cast<std::uint32_t>(i);
+        if (instrument.name == name) return fmt::format("\"{}\" has no wire; a person reads it", name);
+        if (!instrument.manual()) wired.push_back(instrument.name);
+    }
+    return fmt::format("there is no channel \"{}\"; use one of {}", name, fmt::join(wired, ", "));
 }
 
 const std::map<std::string, Command>& commands() {
@@ -195,6 +208,13 @@ const std::map<std::string, Command>& commands() {
                  return bench::override_gate(state, press(now), what, gates);
              };
          }},
+        {"retry",
+         [](Keys& keys) -> Decide {
+             return [channel = keys.text("channel")](const bench::State& state, Micros) -> bench::Decision {
+                 if (const auto found = wired_channel(state, channel); !found) return bench::refused(found.error());
+                 return std::vector<bench::Fact>{};
+             };
+         }},
         {"surroundings",
          [](Keys& keys) -> Decide {
              auto press = press_of(keys, false);
@@ -305,7 +325,11 @@ void answer(decider::Decider& decider, const json& request, const std::function<
     const auto decide = command->second(keys);
     if (!keys.wrong().empty()) return reply(malformed(id, keys.wrong()));
     const bool starts_run = what == "run_start";
-    decider.request(decide, [&decider, id, reply, starts_run](const decider::Outcome& outcome) {
+    const std::string asked_again = what == "retry" ? keys.text("channel") : std::string();
+    decider.request(decide, [&decider, id, reply, starts_run, asked_again](const decider::Outcome& outcome) {
+        if (!asked_again.empty() && outcome.kind == decider::Outcome::Kind::recorded) {
+            if (const auto channel = wired_channel(decider.state(), asked_again)) decider.ask_again(*channel);
+        }
         auto json_reply = outcome_json(id, outcome);
         if (starts_run && outcome.kind == decider::Outcome::Kind::recorded && !decider.state().runs.empty())
             json_reply["run"] = decider.state().runs.back().id;

@@ -19,19 +19,32 @@ struct Right {
 
 /// An administrator may all of it but what a reviewer answers for. The operator may void too: who put on the wrong disc
 /// must be able to say so at once and take the point again; a void stays on record with name and reason.
-constexpr std::array<Right, 24> rights{{
-    {"look", true, true},           {"run_start", true, false},
-    {"run_stop", true, false},      {"step_done", true, false},
-    {"load", true, false},          {"vented", true, false},
-    {"check", true, false},         {"go_on", true, false},
-    {"confirm", true, false},       {"sighted", true, false},
-    {"lost", true, false},          {"undo", true, false},
-    {"enter", true, false},         {"void", true, true},
-    {"redo", true, false},          {"health", true, false},
-    {"surroundings", true, false},  {"particulars", true, true},
-    {"draft", true, true},          {"accept", false, true, false},
-    {"sign", false, true, false},   {"override", false, true, false},
-    {"allow_expiry", false, false}, {"users", false, false},
+constexpr std::array<Right, 25> rights{{
+    {"look", true, true},
+    {"run_start", true, false},
+    {"run_stop", true, false},
+    {"step_done", true, false},
+    {"load", true, false},
+    {"vented", true, false},
+    {"check", true, false},
+    {"go_on", true, false},
+    {"confirm", true, false},
+    {"sighted", true, false},
+    {"lost", true, false},
+    {"undo", true, false},
+    {"enter", true, false},
+    {"void", true, true},
+    {"redo", true, false},
+    {"health", true, false},
+    {"retry", true, false},
+    {"surroundings", true, false},
+    {"particulars", true, true},
+    {"draft", true, true},
+    {"accept", false, true, false},
+    {"sign", false, true, false},
+    {"override", false, true, false},
+    {"allow_expiry", false, false},
+    {"users", false, false},
 }};
 
 constexpr std::array<std::string_view, 3> role_words{"operator", "reviewer", "administrator"};

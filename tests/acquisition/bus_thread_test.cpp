@@ -1,4 +1,5 @@
 #include "daemon/acquisition/bus_thread.hpp"
+#include "daemon/acquisition/support_watch.hpp"
 
 #include <gtest/gtest.h>
 
@@ -215,6 +216,84 @@ TEST(BusThread, AnUnsupportedRegisterIsSaidOnceNoLongerAskedAndStillShown) {
     EXPECT_GE(readings[2].at_us - readings[1].at_us, 900'000);
     EXPECT_EQ(readings[2].status, ReadingStatus::unsupported);
     EXPECT_EQ(listener.changes().size(), 1U);
+}
+
+// One exception 1 or 2 silenced a channel for a minute.
+TEST(BusThread, OneUnsupportedAnswerAfterASuccessIsAskedAgainAtTheNextPoll) {
+    Listener listener;
+    const BusThread thread(
+        bus(channel(1, 10'000,
+                    [](int i) { return i == 1 ? bad(ReadingStatus::unsupported, "exception 2") : good(1e5); })),
+        listener.sinks());
+    ASSERT_TRUE(listener.wait_for(1, 4));
+    const auto readings = listener.readings(1);
+    EXPECT_EQ(readings[1].status, ReadingStatus::unsupported);
+    EXPECT_EQ(readings[2].status, ReadingStatus::good);
+    EXPECT_EQ(readings[3].status, ReadingStatus::good);
+}
+
+TEST(BusThread, FiveUnsupportedAnswersInARowEndTheQuestionsOfAProvenInstrument) {
+    Listener listener;
+    const auto asked = std::make_shared<std::atomic<int>>(0);
+    const BusThread thread(
+        bus(channel(
+            1, 10'000, [](int i) { return i == 0 ? good(1e5) : bad(ReadingStatus::unsupported, "exception 2"); },
+            asked)),
+        listener.sinks());
+    ASSERT_TRUE(listener.wait_for(1, 8));
+    EXPECT_EQ(*asked, 6);
+}
+
+TEST(BusThread, APersonHasAnUnsupportedChannelAskedAgainAtOnce) {
+    Listener listener;
+    BusThread thread(
+        bus(channel(1, 10'000,
+                    [](int i) { return i == 0 ? bad(ReadingStatus::unsupported, "exception 1") : good(1e5); })),
+        listener.sinks());
+    ASSERT_TRUE(listener.wait_for(1, 1));
+    EXPECT_FALSE(thread.ask_again(2)) << "no channel of this bus";
+    EXPECT_TRUE(thread.ask_again(1));
+    ASSERT_TRUE(listener.wait_for(1, 4));
+    EXPECT_EQ(listener.readings(1).back().status, ReadingStatus::good);
+}
+
+TEST(BusThread, ADoubtTakesTheReadingBeforeBackByOneOfItsOwn) {
+    Listener listener;
+    const BusThread thread(bus(channel(1, 10'000,
+                                       [](int i) {
+                                           DriverReading reading = good(1e5 + i);
+                                           reading.doubts_previous = i == 2;
+                                           return reading;
+                                       })),
+                           listener.sinks());
+    ASSERT_TRUE(listener.wait_for(1, 5));
+    const auto readings = listener.readings(1);
+    EXPECT_EQ(readings[1].value_pa, 1e5 + 1);
+    EXPECT_EQ(readings[2].status, ReadingStatus::doubtful);
+    EXPECT_GE(readings[2].at_us, readings[1].at_us);
+    EXPECT_LE(readings[2].at_us, readings[3].at_us);
+    EXPECT_EQ(readings[3].value_pa, 1e5 + 2);
+    EXPECT_EQ(readings[3].status, ReadingStatus::good);
+    EXPECT_FALSE(listener.changes().empty());
+}
+
+TEST(SupportWatch, AnAnswerOfAnotherKindBeginsTheRowAgain) {
+    SupportWatch watch;
+    watch.answered(true);
+    EXPECT_TRUE(watch.unsupported()) << "nothing has ever answered";
+    watch.answered(false);
+    EXPECT_FALSE(watch.unsupported());
+    for (int row = 0; row < 2; ++row) {
+        for (int i = 0; i < 4; ++i)
+            watch.answered(true);
+        EXPECT_FALSE(watch.unsupported());
+        watch.answered(false);
+    }
+    for (int i = 0; i < 5; ++i)
+        watch.answered(true);
+    EXPECT_TRUE(watch.unsupported());
+    watch.ask_again();
+    EXPECT_FALSE(watch.unsupported());
 }
 
 TEST(BusThread, TheLinkOutlivesTheDriversThatUseIt) {

@@ -104,5 +104,15 @@ TEST(PaceReport, ASlotLostNowAndThenIsNoNews) {
         EXPECT_FALSE(report.polled(at_us, ++polls % 101 == 0 ? 1 : 0)) << at_us;
 }
 
+TEST(PollSchedule, APauseEndsAtTheNextSlotOfTheGrid) {
+    PollSchedule schedule({{100, 30}}, 0);
+    schedule.done(0, 31, 10'000);
+    EXPECT_EQ(schedule.next().at_us, 10'030);
+    schedule.end_pause(0, 250);
+    EXPECT_EQ(schedule.next().at_us, 330);
+    schedule.end_pause(0, 900);
+    EXPECT_EQ(schedule.next().at_us, 330) << "what is due sooner stays";
+}
+
 } // namespace
 } // namespace stillmark::acquisition

@@ -275,6 +275,26 @@ TEST(Decider, BadReadingsNeverMakeAMark) {
     EXPECT_EQ(desk.state().marks.size(), 1U);
 }
 
+// The stray frame behind an answer is found only before the next request.
+TEST(Decider, ADoubtAboutItsLastReadingBreaksACompleteWindow) {
+    Folder folder;
+    Desk desk(folder / "x.journal");
+    ASSERT_EQ(desk.start_run().kind, Kind::recorded);
+    desk.go_on_to(StepKind::read);
+    const auto& live = desk.decider->channels()[0];
+    ASSERT_TRUE(desk.until([&live] { return live.window && live.window->complete(); }));
+    EXPECT_TRUE(desk.state().marks.empty()) << "before the next reading the last one may still be doubted";
+    const auto doubted = live.window->last_number();
+    desk.decider->post({0, 0, protocols::now_us(), 0, drivers::ReadingStatus::doubtful});
+    desk.reads = false;
+    ASSERT_TRUE(desk.until([&live] { return !live.window || !live.window->complete(); }));
+    EXPECT_TRUE(desk.state().marks.empty());
+    EXPECT_FALSE(live.latest_good.has_value());
+    desk.reads = true;
+    ASSERT_TRUE(desk.until([&desk] { return !desk.state().marks.empty(); }));
+    EXPECT_GT(static_cast<std::uint64_t>(desk.state().marks.front().taken.first), doubted);
+}
+
 TEST(Decider, AFrameSaysWhatTheStepWaitsFor) {
     Folder folder;
     Desk desk(folder / "x.journal");
@@ -312,7 +332,7 @@ TEST(Decider, ALeakIsToldByTheReadingsOfItsWatch) {
         R"("checks": {"leak": {"at": "100 bar", "settle": "0.1 s", "watch": "0.4 s", "drop": "0.1 bar"}},)");
     Desk desk(folder / "j", *bench::bench_from_texts("invented.json", bench.text, bench.profile_texts));
     desk.off_pa = 1e7; // the line is shut under pressure; nothing floats
-    ASSERT_EQ(desk.start_run().kind, Outcome::Kind::recorded);
+    ASSERT_EQ(desk.start_run().kind, Kind::recorded);
     desk.go_on_to(bench::StepKind::check);
     ASSERT_NE(desk.step(), nullptr);
     const auto step = desk.state().running()->step;

@@ -62,7 +62,7 @@ TEST(DecodeFloat, SinglePatternsOfTheTable) {
         {0x3DCCCCCD, static_cast<double>(0.1F)},
         {0x40490FDB, static_cast<double>(3.14159265358979F)},
         {0x3EAAAAAB, static_cast<double>(1.0F / 3.0F)},
-        {0x00000001, 1.401298464324817e-45},
+        {0x00800000, 1.1754943508222875e-38},
         {0x7F7FFFFF, 3.4028234663852886e38},
     };
     for (const auto& [bits, value] : rows) {
@@ -71,6 +71,20 @@ TEST(DecodeFloat, SinglePatternsOfTheTable) {
         EXPECT_EQ(got.value, value);
     }
     EXPECT_EQ(decoded(NumberType::float64, ByteOrder::abcd, words(0x3FB999999999999A, 4)).value, 0.1);
+}
+
+// Least normal numbers of IEEE 754 binary32 and binary64: 2^-126 and 2^-1022. 1.0 with its words swapped reads as one
+// that is less: 0x00003F80.
+TEST(DecodeFloat, ADenormalNumberWasReadInTheWrongOrder) {
+    for (const std::uint32_t bits : {0x00000001U, 0x00003F80U, 0x007FFFFFU, 0x80000001U}) {
+        const auto got = decoded(NumberType::float32, ByteOrder::abcd, words(bits, 2));
+        EXPECT_EQ(got.status, ReadingStatus::not_a_number) << std::hex << bits;
+        EXPECT_TRUE(got.other_order);
+    }
+    const auto of_double = decoded(NumberType::float64, ByteOrder::abcd, words(0x000FFFFFFFFFFFFF, 4));
+    EXPECT_EQ(of_double.status, ReadingStatus::not_a_number);
+    for (const std::uint32_t bits : {0U, 0x80000000U, 0x00800000U})
+        EXPECT_EQ(decoded(NumberType::float32, ByteOrder::abcd, words(bits, 2)).status, ReadingStatus::good);
 }
 
 // +inf, -inf, quiet NaN (computed); the pattern that HART uses for "not a number", 7FA00000 (from memory).

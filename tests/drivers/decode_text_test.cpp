@@ -73,6 +73,33 @@ TEST(DecodeText, ANumberBeyondAnyPressureIsNone) {
     }
 }
 
+TEST(DecodeText, TwoSignsMakeNoNumber) {
+    auto how = gauge();
+    how.pattern = pattern("([-+0-9.eE]+)");
+    for (const char* line : {"+-12.5", "-+12.5", "++12.5", "--12.5", "12.5-", "12.5-13.5"})
+        EXPECT_EQ(decode(how, bar, line).status, ReadingStatus::not_understood) << line;
+    EXPECT_DOUBLE_EQ(decode(how, bar, "+12.5").value, 1'250'000.0);
+    EXPECT_EQ(decode(how, bar, "1e400").status, ReadingStatus::not_a_number);
+}
+
+// A pattern that lets anything follow took the first of two numbers.
+TEST(DecodeText, OfTwoNumbersNoneIsTheReading) {
+    auto how = gauge();
+    const auto takes = [&how](const char* text) {
+        how.pattern_text = text;
+        how.pattern = pattern(text);
+    };
+    takes("\\s*([-+0-9.eE]+).*");
+    EXPECT_EQ(decode(how, bar, "12.5 13.5").status, ReadingStatus::not_understood);
+    EXPECT_EQ(decode(how, bar, "12.5;13.5 bar").status, ReadingStatus::not_understood);
+    EXPECT_EQ(decode(how, bar, "12.5 bar").status, ReadingStatus::good);
+    EXPECT_EQ(decode(how, bar, "12.5 CH2").status, ReadingStatus::good) << "a name with a digit";
+    takes(".*\\s([-+0-9.eE]+)");
+    EXPECT_EQ(decode(how, bar, "PRES 12.5 13.5").status, ReadingStatus::not_understood);
+    takes("[0-9]+ ([-+0-9.eE]+)");
+    EXPECT_EQ(decode(how, bar, "1 12.5").status, ReadingStatus::good) << "the profile asks for two";
+}
+
 TEST(DecodeText, AnyBytesGiveAFiniteValueOrAReasonWhyNot) {
     const auto how = gauge();
     const std::string likely = "0123456789.+- \tbarpsikPa\r\nE";

@@ -101,6 +101,9 @@ TEST_F(RtuTransmitter, AWrongWordOrderThatGivesNoPressureIsNotANumber) {
     const auto nan = read_with({0x0000, 0x7FC0, 0, 0, 0});
     EXPECT_EQ(nan.status, ReadingStatus::not_a_number);
     EXPECT_EQ(nan.detail, "the registers hold 0000 7FC0");
+    const auto denormal = read_with({0x3F80, 0x0000, 0, 0, 0});
+    EXPECT_EQ(denormal.status, ReadingStatus::not_a_number);
+    EXPECT_EQ(denormal.detail, "the registers hold 3F80 0000; see that the byte order is right");
 }
 
 TEST_F(RtuTransmitter, EveryFaultOfTheWireBecomesAStatus) {
@@ -209,7 +212,7 @@ TEST(ReadingStatusWords, EachNumberHasItsWord) {
     const std::pair<int, const char*> rows[] = {
         {0, "good"},       {1, "silent"},       {2, "link down"},        {3, "bad frame"},
         {4, "refused"},    {5, "unsupported"},  {6, "instrument fault"}, {7, "under range"},
-        {8, "over range"}, {9, "not a number"}, {10, "not understood"}};
+        {8, "over range"}, {9, "not a number"}, {10, "not understood"},  {11, "doubtful"}};
     for (const auto& [number, name] : rows)
         EXPECT_STREQ(word(static_cast<ReadingStatus>(number)), name);
     EXPECT_STREQ(word(static_cast<ReadingStatus>(200)), "unknown");

@@ -83,6 +83,23 @@ const std::string text = R"({"profile": 1, "model": "m", "kind": "text", "unit":
 const std::string manual = R"({"profile": 1, "model": "m", "kind": "manual", "unit": "bar",
 "reading": {"division": "10 bar", "parts": 5}})";
 
+TEST(Profile, AnIdentificationIsOptionalAndNamesARequestOfItsOwn) {
+    const auto with = [](const std::string& identification) {
+        std::string file = text;
+        const std::string before = R"("bad": ["E"])";
+        file.replace(file.find(before), before.size(), before + identification);
+        return read_profile("x.json", file);
+    };
+    EXPECT_FALSE(std::get<TextReading>(with("")->how).identification.has_value());
+    const auto read = with(R"(, "identification": {"request": "ID?", "pattern": "Invented .*"})");
+    ASSERT_TRUE(read.has_value()) << read.error().message;
+    EXPECT_EQ(std::get<TextReading>(read->how).identification->request, "ID?");
+    EXPECT_EQ(with(R"(, "identification": {"request": "P", "pattern": "I"})").error().message,
+              "x.json: reading.identification.request: give a line that is answered by another text than a reading");
+    EXPECT_EQ(with(R"(, "identification": {"request": "ID?", "pattern": "I", "patern": 1})").error().message,
+              R"(x.json: reading.identification.patern: unknown key; did you mean "pattern"?)");
+}
+
 struct Refusal {
     const std::string* of;
     const char* what;

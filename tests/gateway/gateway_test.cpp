@@ -330,6 +330,14 @@ TEST_F(Requests, MistakesAreToldWithTheKey) {
     expect_bad({{"id", 7}, {"do", "results"}, {"run", 5}}, "\"run\" is not a text");
 }
 
+TEST_F(Requests, AChannelIsAskedAgainByName) {
+    EXPECT_EQ(ask({{"id", 7}, {"do", "retry"}, {"channel", "transmitter A"}}), json({{"id", 7}, {"ok", true}}));
+    expect_bad({{"id", 7}, {"do", "retry"}}, "\"channel\" is missing; give a text");
+    const auto unknown = ask({{"id", 7}, {"do", "retry"}, {"channel", "transmitter Z"}});
+    EXPECT_EQ(unknown["code"], "refused");
+    EXPECT_NE(unknown["error"].get<std::string>().find("transmitter A"), std::string::npos) << unknown;
+}
+
 TEST_F(Requests, APressWithoutAnInstantIsNotTakenForOneOfNow) {
     for (const json& instant :
          {json(-1), json(std::numeric_limits<std::int64_t>::min()), json(std::numeric_limits<std::uint64_t>::max())})

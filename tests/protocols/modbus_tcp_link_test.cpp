@@ -122,6 +122,27 @@ TEST(ModbusTcpFaults, EachWrongAnswerIsNamed) {
     EXPECT_EQ(fault_after([](const Bytes& request) { return framed(request, bytes("83 06")); }), Fault::refused);
 }
 
+// Each answer carries the number of the request before: that was called silence.
+TEST(ModbusTcpFaults, AnAnswerUnderAnEarlierNumberIsNamedAndKeepsTheConnection) {
+    TcpInstrument instrument([](FarEnd& end) {
+        for (;;) {
+            const Bytes request = end.receive(request_bytes, 300ms);
+            if (request.size() < request_bytes) return;
+            Bytes answer = answer_with_its_address(request);
+            answer[1] = static_cast<char>(answer[1] - 1);
+            end.send(answer);
+        }
+    });
+    const auto link = link_to(instrument);
+    for (const char* wanted : {"an answer to request 0 instead of 1", "an answer to request 1 instead of 2"}) {
+        const auto reply = link->read({1, RegisterKind::holding, 7, 1}, 30ms);
+        ASSERT_TRUE(reply.has_error());
+        EXPECT_EQ(reply.error().fault, Fault::bad_frame);
+        EXPECT_NE(reply.error().detail.find(wanted), std::string::npos) << reply.error().detail;
+    }
+    EXPECT_EQ(instrument.connections(), 1);
+}
+
 TEST(ModbusTcpLink, BytesThatDripDoNotStretchTheDeadline) {
     TcpInstrument instrument([](FarEnd& end) {
         const Bytes answer = framed(end.receive(request_bytes), bytes("03 04 12 34 56 78"));

@@ -42,6 +42,7 @@ int run(int argc, char** argv) {
     cli::add_load(app, call, exit_code);
     cli::add_void(app, call, exit_code);
     cli::add_redo(app, call, exit_code);
+    cli::add_retry(app, call, exit_code);
     cli::add_surroundings(app, call, exit_code);
     cli::add_health(app, call, exit_code);
     cli::add_certificate(app, call, exit_code);

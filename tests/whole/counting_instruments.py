@@ -66,7 +66,8 @@ class Counting:
             if due > now:
                 return due - now
             self.waiting.remove(entry)
-            self.exchanges[number] = (self.exchanges[number][0], now_us())
+            if number:
+                self.exchanges[number] = (self.exchanges[number][0], now_us())
             try:
                 self.write(channel, answer)
             except OSError:
@@ -116,18 +117,29 @@ class ModbusTcp(ByTcp):
         return data
 
 
-class TextLine(ByTcp):
-    """One line: the number in hundredths."""
+class OfText:
+    """One line: the number in hundredths. Asked for its model it names that, and counts nothing."""
 
-    def take(self, connection, data):
+    def bar(self, number):
+        return f"{number / 100:.2f}"
+
+    def take(self, channel, data):
         while b"\r\n" in data:
-            _, data = data.split(b"\r\n", 1)
-            self.asked(connection, lambda number: f"  {number / 100:.2f} bar\r\n".encode())
+            line, data = data.split(b"\r\n", 1)
+            if line == b"MODEL?":
+                due = max(time.monotonic(), self.last_due) if self.one_after_the_other else time.monotonic()
+                self.waiting.append((due, 0, channel, b"Invented digital gauge DG-1000\r\n"))
+            else:
+                self.asked(channel, lambda number: f"  {self.bar(number)} bar\r\n".encode())
         return data
 
 
-class ModbusRtu(Counting):
-    """A pseudo-terminal; the number as a float in 1/128, low word first, then registers without anything to report."""
+class TextLine(OfText, ByTcp):
+    pass
+
+
+class OnTerminal(Counting):
+    """Serves a pseudo-terminal behind a link."""
 
     one_after_the_other = True
 
@@ -142,26 +154,37 @@ class ModbusRtu(Counting):
         kept = b""
         while not self.over.is_set():
             pause_s = self.send_what_is_due()
-            if not select.select([self.near], [], [], min(pause_s, 0.05))[0]:
-                continue
-            kept += os.read(self.near, 4096)
-            while len(kept) >= 8:
-                request, kept = kept[:8], kept[8:]
-                if crc_of(request[:6]) != request[6:]:
-                    kept = b""
-                    break
-                self.asked(self.near, lambda number, request=request: self.answer(request, number))
+            if select.select([self.near], [], [], min(pause_s, 0.05))[0]:
+                kept = self.take(self.near, kept + os.read(self.near, 4096))
         os.close(self.near)
         os.close(self.far)
 
-    @staticmethod
-    def answer(request, number):
+    def write(self, channel, answer):
+        os.write(channel, answer)
+
+
+class TextSerial(OfText, OnTerminal):
+    pass
+
+
+class ModbusRtu(OnTerminal):
+    """The number as a float in 1/128, low word first, then registers without anything to report."""
+
+    def take(self, channel, data):
+        while len(data) >= 8:
+            request, data = data[:8], data[8:]
+            if crc_of(request[:6]) != request[6:]:
+                return b""
+            self.asked(channel, lambda number, request=request: self.answer(request, number))
+        return data
+
+    def bar(self, number):
+        return number / 128
+
+    def answer(self, request, number):
         address, count = struct.unpack(">HH", request[2:6])
-        high, low = struct.unpack(">HH", struct.pack(">f", number / 128))
+        high, low = struct.unpack(">HH", struct.pack(">f", self.bar(number)))
         registers = {0: low, 1: high}
         words = [registers.get(address + i, 0) for i in range(count)]
         body = request[:2] + bytes([2 * count]) + struct.pack(f">{count}H", *words)
         return body + crc_of(body)
-
-    def write(self, channel, answer):
-        os.write(channel, answer)

@@ -211,12 +211,6 @@ class RunWriter {
                     "{rule}: {found}", {words_value("rule", rule_words(one)), words_value("found", one.found)}));
     }
 
-    /// With the standard where its edition was read; how else a rule is known is no matter of the customer's.
-    static Sentence rule_words(const metrology::RuleFinding& one) {
-        if (one.source.text.empty() || one.source.provenance != metrology::Provenance::read) return one.rule;
-        return sentence("{rule} ({source})", {words_value("rule", one.rule), text_value("source", one.source.text)});
-    }
-
     const bench::State& state_;
     const Run& run_;
     std::size_t channel_;
@@ -320,6 +314,12 @@ std::vector<Overridden> overridden_in(const bench::State& state, const std::vect
 }
 
 } // namespace
+
+metrology::Sentence rule_words(const metrology::RuleFinding& finding) {
+    if (finding.source.text.empty() || finding.source.provenance != metrology::Provenance::read) return finding.rule;
+    return metrology::sentence("{rule} ({source})", {metrology::words_value("rule", finding.rule),
+                                                     metrology::text_value("source", finding.source.text)});
+}
 
 Summary summary_of(const metrology::PointEvaluation& point, const std::optional<metrology::DecisionRule>& rule,
                    double scale, double otherwise) {

@@ -19,7 +19,11 @@ RecordResult<Certificate> certificate_of(const bench::State& state, const bench:
 Summary summary_of(const metrology::PointEvaluation& point, const std::optional<metrology::DecisionRule>& rule,
                    double scale, double otherwise);
 
-/// The same with the reviewer's name under it.
+/// The rule of a finding with its standard where the edition was read; how else a rule is known is no matter of the
+/// customer's.
+metrology::Sentence rule_words(const metrology::RuleFinding& finding);
+
+/// A certificate with the reviewer's name under it.
 void put_signature(Certificate& certificate, const bench::CertificateSigned& signature);
 
 } // namespace stillmark::records

@@ -193,7 +193,7 @@ TEST(Gates, ARangeInPoorHealthHoldsTheSignature) {
     };
     const std::vector<std::string> none{}, poor{"range_in_poor_health"};
     EXPECT_EQ(with({fall_rate(1, began - day_us)}), none);
-    EXPECT_EQ(with({fall_rate(2, began - day_us)}), poor);
+    ASSERT_EQ(with({fall_rate(2, began - day_us)}), poor);
     EXPECT_EQ(lacking(world)[0].subject, "1");
     EXPECT_TRUE(lacking(world)[0].overridable);
     // Found good again before the run.

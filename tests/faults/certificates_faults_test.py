@@ -58,7 +58,7 @@ class Certificates(fault.Faults):
               "metrology::as_it_is(check.recorded.words)", "records", "Content.*"),
         Fault("sentences about fits on paper", CONTENT, "if (one.topic == metrology::Topic::results)",
               "if (one.topic != metrology::Topic::readings)", "records", "Content.*"),
-        Fault("how a rule is known on paper", CONTENT, "if (one.source.text.empty() || one.source.provenance != metrology::Provenance::read)",
+        Fault("how a rule is known on paper", CONTENT, "if (finding.source.text.empty() || finding.source.provenance != metrology::Provenance::read)",
               "if (false)", "records", "Content.*"),
         Fault("method data taken for compared", CONTENT, "out.not_compared || one.topic == metrology::Topic::provenance",
               "out.not_compared", "records", "Content.*"),

@@ -293,6 +293,16 @@ TEST(Content, HowARuleIsKnownIsNoMatterOfTheCustomers) {
               "Grad 3A: 0,25 % der Messspanne, 0,25 % in ihrer mittleren H\u00E4lfte (ASME B40.100)");
 }
 
+TEST(Content, ARuleNamesOnlyAStandardWhoseEditionWasRead) {
+    const auto named = [](metrology::Provenance provenance) {
+        return english(rule_words(
+            {metrology::sentence("hysteresis at most 0.6 %"), false, {}, false, {"EN 837-1, 9", provenance}}));
+    };
+    EXPECT_EQ(named(metrology::Provenance::read), "hysteresis at most 0.6 % (EN 837-1, 9)");
+    EXPECT_EQ(named(metrology::Provenance::second_hand), "hysteresis at most 0.6 %");
+    EXPECT_EQ(named(metrology::Provenance::from_memory), "hysteresis at most 0.6 %");
+}
+
 TEST(Content, SentencesAreInTheLanguageOfTheDocument) {
     World world = worked();
     ASSERT_EQ(world.void_mark(2, "wrong disc, 2.5 bar"), "");
@@ -305,6 +315,8 @@ TEST(Content, SentencesAreInTheLanguageOfTheDocument) {
     EXPECT_EQ(german(certificate.results[0].specification), "0,05 % der Messspanne");
     EXPECT_EQ(german(metrology::as_written("2.5 bar")), "2,5 bar");
     EXPECT_EQ(german(metrology::as_written("dial 2.5")), "dial 2.5");
+    // What a person wrote stays as it was written, also where it is nothing but a number.
+    EXPECT_EQ(german(metrology::sentence("{what}", {metrology::text_value("what", "2.5")})), "2.5");
     const auto xml = dcc_xml(certificate);
     ASSERT_TRUE(xml);
     EXPECT_NE(xml->find("zul\u00E4ssige Abweichung: 0,05 % der Messspanne"), std::string::npos);

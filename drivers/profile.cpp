@@ -146,7 +146,16 @@ TextIdentification read_identification(JsonObject from, const TextReading& how) 
     } else if (!how.terminator.empty() && identification.request.find(how.terminator) != std::string::npos) {
         from.note("request", "it holds the terminator, which is added when it is sent; leave it out");
     }
-    read_expression(from, identification.pattern, identification.pattern_text);
+    if (read_expression(from, identification.pattern, identification.pattern_text)) {
+        // Every reading would be taken for an answer to the other request.
+        for (const char* reading : {"0", "12.345", "+12.345 bar"})
+            if (std::regex_match(reading, identification.pattern)) {
+                from.note("pattern", fmt::format("it fits \"{}\" too, which is a reading; begin it with a word of the "
+                                                 "identification",
+                                                 reading));
+                break;
+            }
+    }
     from.refuse_unknown_keys();
     return identification;
 }

@@ -15,6 +15,7 @@
 #include <sys/file.h>
 #include <sys/ioctl.h>
 #include <sys/stat.h>
+#include <sys/sysmacros.h>
 #include <unistd.h>
 #include <utility>
 
@@ -22,15 +23,16 @@ namespace stillmark::protocols {
 namespace {
 
 /// The process that has the file locked, by the kernel's table (proc_locks(5)): "1: FLOCK ADVISORY WRITE PID
-/// MAJ:MIN:INODE".
+/// MAJ:MIN:INODE". Numbers of files are given anew on each file system, and those of terminals are small.
 std::optional<int> locker_of(const struct stat& about) {
+    const std::string wanted = fmt::format("{:02x}:{:02x}:{}", major(about.st_dev), minor(about.st_dev), about.st_ino);
     std::ifstream locks("/proc/locks");
     for (std::string line; std::getline(locks, line);) {
         std::istringstream words(line);
         std::string number, kind, advisory, access, file;
         int process = 0;
         if (!(words >> number >> kind >> advisory >> access >> process >> file) || kind != "FLOCK") continue;
-        if (process > 0 && file.ends_with(fmt::format(":{}", about.st_ino))) return process;
+        if (process > 0 && file == wanted) return process;
     }
     return std::nullopt;
 }
@@ -77,7 +79,7 @@ Result<ExclusivePort> ExclusivePort::take(const std::string& device) {
     if (opened < 0) return Failure{Fault::link_down, std::strerror(errno)};
     if (isatty(opened) == 0) {
         ::close(opened);
-        return Failure{Fault::link_down, fmt::format("{} is not a terminal", device)};
+        return Failure{Fault::link_down, "it is not a terminal"};
     }
     ExclusivePort port(move_above_select(opened));
     if (flock(port.descriptor_, LOCK_EX | LOCK_NB) != 0) return refusal(device);

@@ -85,6 +85,7 @@ class TextStreamLink final : public TextLink {
     std::uint64_t doubts_ = 0;
 };
 
+// One asynchronous operation with a deadline: Asio's blocking calls have none.
 template <class Door>
 bool TextStreamLink<Door>::run(Clock::time_point until) {
     io_.restart();

@@ -216,9 +216,7 @@ class Bus {
         }
         say(outage_.succeeded(at_us));
         const bool was_unsupported = channel.support.unsupported();
-        if (status == ReadingStatus::unsupported || kind_of(status) == Failing::answered ||
-            status == ReadingStatus::good)
-            channel.support.answered(status == ReadingStatus::unsupported);
+        if (kind_of(status) != Failing::unanswered) channel.support.answered(status == ReadingStatus::unsupported);
         if (status == ReadingStatus::good)
             say(channel.outage.succeeded(at_us));
         else if (status != ReadingStatus::unsupported || !was_unsupported)

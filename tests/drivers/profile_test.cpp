@@ -96,6 +96,10 @@ TEST(Profile, AnIdentificationIsOptionalAndNamesARequestOfItsOwn) {
     EXPECT_EQ(std::get<TextReading>(read->how).identification->request, "ID?");
     EXPECT_EQ(with(R"(, "identification": {"request": "P", "pattern": "I"})").error().message,
               "x.json: reading.identification.request: give a line that is answered by another text than a reading");
+    EXPECT_EQ(
+        with(R"(, "identification": {"request": "ID?", "pattern": ".* bar"})").error().message,
+        "x.json: reading.identification.pattern: it fits \"+12.345 bar\" too, which is a reading; begin it with a "
+        "word of the identification");
     EXPECT_EQ(with(R"(, "identification": {"request": "ID?", "pattern": "I", "patern": 1})").error().message,
               R"(x.json: reading.identification.patern: unknown key; did you mean "pattern"?)");
 }

@@ -16,6 +16,8 @@ DESCRIPTOR = "protocols/descriptor.cpp"
 
 class Protocols(fault.Faults):
     FAULTS = [
+        Fault("an identification that every reading fits", "drivers/profile.cpp",
+              "if (std::regex_match(reading, identification.pattern)) {", "if (false) {", "drivers", "Profile.AnIdentification*"),
         Fault("noise begins the patience again", SILENCE, "if (found.last_byte > patience)",
               "if (found.last_byte > wanted.last_byte + 3 * never_silent_after)", "protocols", "BusSilence.*"),
         Fault("a quarantine that noise ends", SILENCE,

@@ -48,7 +48,7 @@ TEST(ExclusivePort, BothKindsOfSerialLinkTakeIt) {
 }
 
 TEST(ExclusivePort, WhatIsNoTerminalOrNotThereIsSaid) {
-    EXPECT_EQ(ExclusivePort::take("/dev/null").error().detail, "/dev/null is not a terminal");
+    EXPECT_EQ(ExclusivePort::take("/dev/null").error().detail, "it is not a terminal");
     EXPECT_EQ(ExclusivePort::take("/dev/invented-and-absent").error().detail, "No such file or directory");
 }
 

@@ -67,7 +67,7 @@ class LateInARun(unittest.TestCase):
                 bar = round(step["target_pa"] / 1e5) if step and step["target_pa"] else 0
                 for one in instruments:
                     one.pressure_bar = bar
-                # A press that comes to late is refused, and the next frame says what is wanted then.
+                # A press that comes too late is refused, and the next frame says what is wanted then.
                 if step is None or step["wants"] == "nothing":
                     time.sleep(0.1)
                 elif step["wants"] == "step_done":

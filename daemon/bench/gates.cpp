@@ -96,7 +96,7 @@ class GateKeeper {
 
     void overlaps() {
         for (const OverlapProof& proof : overlap_proofs(state_, run_, channel_))
-            if (proof.disagrees())
+            if (proof.finding() == OverlapFinding::differ)
                 add(GateCode::overlap_disagrees, fmt::format("{}+{}", proof.mark_low, proof.mark_high),
                     sentence("the ranges of the balance disagree at {target} {direction}: marks {low} and {high}, "
                              "E_n {en}",

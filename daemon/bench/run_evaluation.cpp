@@ -203,6 +203,18 @@ class RunReader {
 
 } // namespace
 
+const char* word(OverlapFinding finding) {
+    switch (finding) {
+    case OverlapFinding::agree:
+        return "agree";
+    case OverlapFinding::differ:
+        return "differ";
+    case OverlapFinding::too_coarse:
+        return "too_coarse";
+    }
+    return "";
+}
+
 Sentence direction_words(Direction direction) {
     switch (direction) {
     case Direction::rising:

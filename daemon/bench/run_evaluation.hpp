@@ -1,9 +1,11 @@
 #pragma once
 
+#include "daemon/bench/overlap_finding.hpp"
 #include "daemon/bench/state.hpp"
 #include "daemon/metrology/evaluation/evaluation.hpp"
 
 #include <cstddef>
+#include <cstdint>
 #include <string>
 #include <vector>
 
@@ -19,14 +21,15 @@ struct OverlapProof {
     double deviation_high_pa = 0;
     double expanded_pa = 0; ///< U = k u of the difference, for 95.45 % (Student's t)
     double k = 2;
-    double en = 0; ///< |difference| / expanded; agreement where it is at most 1
-    /// False where the instrument's resolution hides what the ranges differ by: then nothing is proven either way.
-    bool fine_enough = true;
+    double en = 0;             ///< |difference| / expanded
+    bool fine_enough = true;   ///< the resolution is small beside what the ranges may differ by
     std::int64_t mark_low = 0; ///< the marks that were compared
     std::int64_t mark_high = 0;
-    bool agrees() const { return en <= 1; }
-    /// Whether the ranges are known to differ: an instrument that is too coarse tells nothing of them.
-    bool disagrees() const { return fine_enough && !agrees(); }
+    /// What every document and every gate says: agreement where E_n is at most 1 (ISO/IEC 17043, from memory).
+    OverlapFinding finding() const {
+        if (!fine_enough) return OverlapFinding::too_coarse;
+        return en <= 1 ? OverlapFinding::agree : OverlapFinding::differ;
+    }
 };
 
 /// One instrument of a run: its observations in pascals and what is said of them.

@@ -276,9 +276,9 @@ class Report {
                                   printable(one.text("target")), one.text("direction"),
                                   shown_.signed_number(one.number("deviation_low")),
                                   shown_.signed_number(one.number("deviation_high")), one.number("en").value_or(0),
-                                  !one.flag("fine_enough") ? "too coarse an instrument to tell"
-                                  : one.flag("agrees")     ? "the ranges agree"
-                                                           : "the ranges do not agree"));
+                                  one.text("finding") == "too_coarse" ? "too coarse an instrument to tell"
+                                  : one.text("finding") == "agree"    ? "the ranges agree"
+                                                                      : "the ranges do not agree"));
         });
     }
 

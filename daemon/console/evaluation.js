@@ -101,6 +101,12 @@ function list(title, texts) {
     make("div", {}, make("h4", {text: title}), make("ul", {}, texts.map((text) => make("li", {text}))));
 }
 
+const OVERLAP_WORDS = {
+  agree: "both ranges agree",
+  differ: "the ranges do not agree",
+  too_coarse: "too coarse an instrument to tell"
+};
+
 export function evaluationSection(evaluation) {
   const decimals = decimalsOf(evaluation);
   const {unit} = evaluation;
@@ -108,8 +114,7 @@ export function evaluationSection(evaluation) {
     (evaluation.overlaps ?? [])
       .map((one) => `${one.target}, ${one.direction}: low ${signed(one.deviation_low, decimals)}, high ${
                       signed(one.deviation_high, decimals)} ${unit}; ` +
-          (isNumber(one.en) ? `E_n ${plain(one.en, 2)}, ${one.agrees ? "both ranges agree" : "the ranges do not agree"}`
-                            : "E_n cannot be said"));
+          (isNumber(one.en) ? `E_n ${plain(one.en, 2)}, ${OVERLAP_WORDS[one.finding] ?? ""}` : "E_n cannot be said"));
   return make("section", {class: "evaluation"}, make("h3", {text: evaluation.channel}),
     make("p", {class: "verdict"}, make("b", {text: evaluation.verdict ?? "No verdict"}),
       evaluation.verdict_covers && ` \u2013 ${evaluation.verdict_covers}`),

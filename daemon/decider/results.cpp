@@ -162,8 +162,7 @@ json evaluations(const bench::State& state, const bench::Run& run) {
                                        {"expanded_uncertainty", proof.expanded_pa * scale},
                                        {"coverage_factor", proof.k},
                                        {"en", number_or_null(proof.en)},
-                                       {"agrees", proof.agrees()},
-                                       {"fine_enough", proof.fine_enough}});
+                                       {"finding", bench::word(proof.finding())}});
         list.push_back(std::move(one));
     }
     return list;

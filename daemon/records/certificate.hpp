@@ -3,6 +3,7 @@
 #include "daemon/bench/bench_file.hpp"
 #include "daemon/bench/event.hpp"
 #include "daemon/bench/gates.hpp"
+#include "daemon/bench/overlap_finding.hpp"
 #include "daemon/metrology/evaluation/conformity.hpp"
 
 #include <cstdint>
@@ -142,8 +143,7 @@ struct Overlap {
     Figure expanded; ///< U of their difference
     double k = 2;    ///< for 95.45 %, Student's t
     Figure en;       ///< |difference|/U
-    bool agrees = false;
-    bool fine_enough = true; ///< false: the resolution hides what the ranges differ by
+    bench::OverlapFinding finding = bench::OverlapFinding::agree;
 };
 
 /// Something that was looked at before the run.

@@ -190,8 +190,7 @@ json as_json(const Overlap& one) {
             {"expanded", as_json(one.expanded)},
             {"k", number(one.k)},
             {"en", as_json(one.en)},
-            {"agrees", one.agrees},
-            {"fine_enough", one.fine_enough}};
+            {"finding", bench::word(one.finding)}};
 }
 
 json as_json(const CheckDone& one) {

@@ -180,8 +180,7 @@ class RunWriter {
                 of_uncertainty(u),
                 proof.k,
                 {proof.en, metrology::rounded(proof.en, -2)},
-                proof.agrees(),
-                proof.fine_enough};
+                proof.finding()};
     }
 
     void judgement(const metrology::Evaluation& from, Results& out) const {

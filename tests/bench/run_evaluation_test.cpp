@@ -127,8 +127,7 @@ TEST(RunEvaluation, TheOverlapPointProvesTheBalance) {
     const auto good = finished.evaluated();
     ASSERT_EQ(good.overlaps.size(), 2U); // rising and falling
     for (const auto& one : good.overlaps) {
-        EXPECT_TRUE(one.fine_enough);
-        EXPECT_TRUE(one.agrees());
+        EXPECT_EQ(one.finding(), OverlapFinding::agree);
         EXPECT_NEAR(one.en, 0, 1e-6);
         // Two areas of 12 and 15 ppm, their drifts, and more: over 20 ppm of 110 bar, expanded.
         EXPECT_GT(one.expanded_pa, 2 * 20e-6 * 110e5);
@@ -136,7 +135,7 @@ TEST(RunEvaluation, TheOverlapPointProvesTheBalance) {
     }
     finished.mark(6).taken.deviation_pa += 2 * good.overlaps[0].expanded_pa;
     EXPECT_NEAR(finished.evaluated().overlaps[0].en, 2, 1e-6);
-    EXPECT_FALSE(finished.evaluated().overlaps[0].agrees());
+    EXPECT_EQ(finished.evaluated().overlaps[0].finding(), OverlapFinding::differ);
 }
 
 TEST(RunEvaluation, ACoarseInstrumentProvesNothing) {
@@ -144,7 +143,11 @@ TEST(RunEvaluation, ACoarseInstrumentProvesNothing) {
     auto bench = std::make_shared<BenchFile>(*finished.state.bench);
     bench->instruments[0].resolution_pa = 2e5;
     finished.run().bench = bench;
-    EXPECT_FALSE(finished.evaluated().overlaps[0].fine_enough);
+    EXPECT_EQ(finished.evaluated().overlaps[0].finding(), OverlapFinding::too_coarse);
+    // Also where the difference is larger than its uncertainty: what is hidden is hidden.
+    finished.mark(6).taken.deviation_pa += 3 * finished.evaluated().overlaps[0].expanded_pa;
+    EXPECT_GT(finished.evaluated().overlaps[0].en, 1);
+    EXPECT_EQ(finished.evaluated().overlaps[0].finding(), OverlapFinding::too_coarse);
 }
 
 // 2 bar of 900 bar is a pressure like any other: only an open line makes a zero.
@@ -229,7 +232,7 @@ TEST(Gates, AnInstrumentThatIsTooCoarseSaysNothingAgainstTheRanges) {
     finished.run().bench = bench;
     const auto proof = finished.evaluated().overlaps.at(0);
     finished.mark(static_cast<std::size_t>(proof.mark_high - 1)).taken.deviation_pa += 2 * proof.expanded_pa;
-    EXPECT_FALSE(finished.evaluated().overlaps.at(0).agrees());
+    EXPECT_EQ(finished.evaluated().overlaps.at(0).finding(), OverlapFinding::too_coarse);
     for (const auto& gate : gates_before_signature(finished.state, {"R1"}, bench->instruments[0].name))
         EXPECT_NE(gate.code, GateCode::overlap_disagrees) << english(gate);
 }

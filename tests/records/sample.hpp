@@ -141,8 +141,7 @@ inline records::Certificate certificate(std::size_t points = 11) {
                                   uncertainty(0.0052),
                                   2,
                                   {0.38, "0.38"},
-                                  true,
-                                  true});
+                                  bench::OverlapFinding::agree});
     found.checks = {{"leak", metrology::as_it_is("0.02 bar within 60 s at 400 bar; at most 0.1 bar"), true, "", ""}};
     one.results.push_back(std::move(found));
     one.signatories = {{"operator", "O. Operator (invented)", true, one.issued_utc_us - 3'600'000'000}};

@@ -167,7 +167,7 @@ Certificate with_everything() {
     results.points[3].falling->contains.emplace_back("repeatability");
     results.points[0].rising->at_capability = true;
     results.points[0].rising->k = {2, "2.00"};
-    results.overlaps[0].agrees = false;
+    results.overlaps[0].finding = bench::OverlapFinding::differ;
     return one;
 }
 

@@ -280,7 +280,9 @@ void overlaps(const Scribe& scribe, pugi::xml_node parent, const std::vector<Ove
     std::vector<std::string> targets, verdicts;
     for (const Overlap& one : all) {
         targets.push_back(fmt::format("{}, {}, series {}", one.target, direction_words(one.direction).en, one.series));
-        verdicts.emplace_back(!one.fine_enough ? "hidden by the resolution" : one.agrees ? "agree" : "do not agree");
+        verdicts.emplace_back(one.finding == bench::OverlapFinding::too_coarse ? "hidden by the resolution"
+                              : one.finding == bench::OverlapFinding::agree    ? "agree"
+                                                                               : "do not agree");
     }
     add_texts(scribe, list, "stillmark_target", {"target", "Sollwert"}, targets);
     add_texts(scribe, list, "stillmark_agreement", {"both ranges", "beide Bereiche"}, verdicts);

@@ -219,18 +219,29 @@ Flow evaluation(const Desk& desk, const Results& results) {
     return flow;
 }
 
+const char* finding_word(bench::OverlapFinding finding) {
+    switch (finding) {
+    case bench::OverlapFinding::agree:
+        return "ranges agree";
+    case bench::OverlapFinding::differ:
+        return "ranges differ";
+    case bench::OverlapFinding::too_coarse:
+        break;
+    }
+    return "ranges too coarse";
+}
+
 Flow overlaps(const Desk& desk, const Results& results) {
     if (results.overlaps.empty()) return {};
     const Words& words = desk.words;
     std::vector<TableRow> rows;
     const bool many = std::ranges::any_of(results.overlaps, [](const Overlap& one) { return one.series != 1; });
     for (const Overlap& one : results.overlaps) {
-        const char* said = one.agrees ? "ranges agree" : "ranges differ";
-        if (one.agrees && !one.fine_enough) said = "ranges too coarse";
         rows.push_back(
             {{words.quantity(one.target), direction_words(one.direction, words) + series_words(one.series, many, words),
               words.number(one.deviation_low.text), words.number(one.deviation_high.text),
-              words.number(one.expanded.text), words.number(k_text(one.k)), words.number(one.en.text), words(said)},
+              words.number(one.expanded.text), words.number(k_text(one.k)), words.number(one.en.text),
+              words(finding_word(one.finding))},
              ""});
     }
     Flow flow = kept(

@@ -2,6 +2,7 @@
 
 #include "daemon/bench/certificates.hpp"
 #include "daemon/decider/service_facts.hpp"
+#include "daemon/gateway/certificate_claims.hpp"
 #include "daemon/gateway/request_keys.hpp"
 #include "daemon/gateway/requests.hpp"
 #include "daemon/records/content.hpp"
@@ -28,13 +29,13 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr int most_waiting = 8;
 constexpr int niceness = 15; // the threads that read the wire come first
 
 constexpr const char* list_command = "certificate_list";
 constexpr const char* busy_words = "the service is busy with other certificates; ask again in a moment";
 
 using Reply = std::function<void(json)>;
+using Claim = std::shared_ptr<CertificateClaims::Claim>;
 
 json refusal(const json& id, const std::string& why) {
     return {{"id", id}, {"ok", false}, {"code", "refused"}, {"error", why}};
@@ -66,12 +67,13 @@ struct CertificateOffice::Desk : std::enable_shared_from_this<Desk> {
     Desk(boost::asio::io_context& its_deciding, decider::Decider& its_decider, OfficeOptions its_options)
         : deciding(its_deciding), decider(its_decider), options(std::move(its_options)) {}
 
-    void draft(const json& request, const Reply& reply);
-    void sign(const json& request, const Reply& reply);
-    void make_draft(const bench::CertificateDrafted& drafted, Certificate certificate, const json& id,
+    void draft(const json& request, Claim claim, const Reply& reply);
+    void sign(const json& request, Claim claim, const Reply& reply);
+    void make_draft(const bench::CertificateDrafted& drafted, Certificate certificate, const json& id, Claim claim,
                     const Reply& reply);
-    void make_signed(bench::CertificateSigned signature, Certificate certificate, const json& id, const Reply& reply);
-    void run(std::function<std::function<void()>()> work);
+    void make_signed(bench::CertificateSigned signature, Certificate certificate, const json& id, Claim claim,
+                     const Reply& reply);
+    void run(Claim claim, std::function<std::function<void(const Claim&)>()> work);
     void anchor(records::Proof& proof) const;
     void drop_edition(const bench::CertificateDrafted& draft, std::int64_t edition);
     void look(std::set<std::string> compare, bool at_start, std::function<void()> then);
@@ -87,23 +89,20 @@ struct CertificateOffice::Desk : std::enable_shared_from_this<Desk> {
     boost::asio::io_context& deciding;
     decider::Decider& decider;
     OfficeOptions options;
-    std::set<std::string> busy; ///< certificates that documents are being made of
-    RecordsLook seen;           ///< the latest look at the folder
-    int waiting = 0;
+    CertificateClaims claims;
+    RecordsLook seen; ///< the latest look at the folder
     int looking = 0;
     bool closed = false;
     boost::asio::thread_pool pool{1};
 };
 
-/// Work on the office's thread; what it gives is done on the deciding thread afterwards.
-void CertificateOffice::Desk::run(std::function<std::function<void()>()> work) {
-    ++waiting;
-    boost::asio::post(pool, [self = shared_from_this(), work = std::move(work)] {
+/// Work on the office's thread; what it gives is done on the deciding thread afterwards, where the claim stays.
+void CertificateOffice::Desk::run(Claim claim, std::function<std::function<void(const Claim&)>()> work) {
+    boost::asio::post(pool, [self = shared_from_this(), claim = std::move(claim), work = std::move(work)]() mutable {
         (void)::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), niceness);
         auto then = work();
-        boost::asio::post(self->deciding, [self, then = std::move(then)] {
-            --self->waiting;
-            if (!self->closed) then();
+        boost::asio::post(self->deciding, [self, claim = std::move(claim), then = std::move(then)] {
+            if (!self->closed) then(claim);
         });
     });
 }
@@ -127,7 +126,7 @@ void CertificateOffice::Desk::look(std::set<std::string> compare, bool at_start,
     request.memory = options.memory;
     request.journal = options.journal;
     request.certificates = state.certificates;
-    request.busy = busy;
+    request.busy = claims.numbers();
     request.journal_failed = decider.journal_failed();
     request.at_start = request.compare_all = at_start;
     request.compare = std::move(compare);
@@ -137,15 +136,17 @@ void CertificateOffice::Desk::look(std::set<std::string> compare, bool at_start,
     for (const auto& one : seen.findings)
         request.compare.insert(one.certificate);
     ++looking;
-    boost::asio::post(pool, [self = shared_from_this(), request = std::move(request), then = std::move(then)] {
-        (void)::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), niceness);
-        auto found = look_at_records(request);
-        boost::asio::post(self->deciding, [self, found = std::move(found), then] {
-            --self->looking;
-            self->take_findings(found);
-            if (!self->closed && then) then();
+    boost::asio::post(
+        pool, [self = shared_from_this(), request = std::move(request), then = std::move(then)]() mutable {
+            (void)::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), niceness);
+            auto found = look_at_records(request);
+            // Handed over whole: a claim that it holds ends on the deciding thread.
+            boost::asio::post(self->deciding, [self, found = std::move(found), then = std::exchange(then, nullptr)] {
+                --self->looking;
+                self->take_findings(found);
+                if (!self->closed && then) then();
+            });
         });
-    });
 }
 
 void CertificateOffice::Desk::take_findings(RecordsLook found) {
@@ -199,7 +200,7 @@ void CertificateOffice::Desk::anchor(records::Proof& proof) const {
     proof.build = decider::this_service().build;
 }
 
-void CertificateOffice::Desk::draft(const json& request, const Reply& reply) {
+void CertificateOffice::Desk::draft(const json& request, Claim claim, const Reply& reply) {
     const json id = request.value("id", json(nullptr));
     Keys keys(request);
     bench::DraftRequest wanted;
@@ -217,57 +218,57 @@ void CertificateOffice::Desk::draft(const json& request, const Reply& reply) {
         return reply(drafted.error().malformed ? malformed(id, drafted.error().why) : refusal(id, drafted.error().why));
     auto certificate = records::certificate_of(decider.state(), *drafted);
     if (!certificate) return reply(refusal(id, certificate.error().message));
-    if (busy.contains(drafted->certificate))
+    if (!claim->take(drafted->certificate))
         return reply(
             refusal(id, fmt::format("certificate {} is being made already; wait a moment", drafted->certificate)));
     anchor(certificate->proof);
-    make_draft(*drafted, std::move(*certificate), id, reply);
+    make_draft(*drafted, std::move(*certificate), id, std::move(claim), reply);
 }
 
 void CertificateOffice::Desk::make_draft(const bench::CertificateDrafted& drafted, Certificate certificate,
-                                         const json& id, const Reply& reply) {
-    if (waiting >= most_waiting) return reply(refusal(id, busy_words));
-    busy.insert(drafted.certificate);
+                                         const json& id, Claim claim, const Reply& reply) {
     const auto* before = bench::certificate_numbered(decider.state(), drafted.certificate);
     const std::int64_t edition_before = before == nullptr ? 0 : before->draft.edition;
     const auto numbers = numbers_of(drafted);
-    run([self = shared_from_this(), drafted, certificate, numbers, edition_before, id,
-         reply]() -> std::function<void()> {
-        auto fact = drafted;
-        auto said = certificate;
-        fact.content_sha256 = records::content_digest(said);
-        const std::string folder = self->path(folder_of({fact, {}}));
-        std::string trouble = self->objection_to_place(fact.certificate, folder);
-        if (trouble.empty()) trouble = write_draft(said, folder);
-        // Remembered before it is on record: a number that nobody got is lost, none is given again.
-        if (trouble.empty())
-            if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
-                trouble = kept.error().message;
-        return [self, fact, trouble, folder, edition_before, id, reply, lacking = gates_json(said.lacking)] {
-            if (!trouble.empty()) {
-                self->busy.erase(fact.certificate);
-                return reply(refusal(id, trouble));
-            }
-            self->decider.request(
-                [fact](const bench::State& state, Micros) { return bench::record_draft(state, fact); },
-                [self, fact, folder, edition_before, id, reply, lacking](const decider::Outcome& outcome) {
-                    self->busy.erase(fact.certificate);
-                    json said_back = outcome_json(id, outcome);
-                    if (said_back["ok"] == true) {
-                        said_back["certificate"] = fact.certificate;
-                        said_back["edition"] = fact.edition;
-                        said_back["folder"] = folder;
-                        said_back["documents"] = document_names({fact, {}});
-                        said_back["lacking"] = lacking;
-                        if (edition_before > 0) self->drop_edition(fact, edition_before);
-                    }
-                    reply(std::move(said_back));
-                });
-        };
-    });
+    run(std::move(claim),
+        [self = shared_from_this(), drafted, certificate, numbers, edition_before, id,
+         reply]() -> std::function<void(const Claim&)> {
+            auto fact = drafted;
+            auto said = certificate;
+            fact.content_sha256 = records::content_digest(said);
+            const std::string folder = self->path(folder_of({fact, {}}));
+            std::string trouble = self->objection_to_place(fact.certificate, folder);
+            if (trouble.empty()) trouble = write_draft(said, folder);
+            // Remembered before it is on record: a number that nobody got is lost, none is given again.
+            if (trouble.empty())
+                if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
+                    trouble = kept.error().message;
+            return [self, fact, trouble, folder, edition_before, id, reply,
+                    lacking = gates_json(said.lacking)](const Claim& claimed) {
+                if (!trouble.empty()) {
+                    claimed->release();
+                    return reply(refusal(id, trouble));
+                }
+                self->decider.request(
+                    [fact](const bench::State& state, Micros) { return bench::record_draft(state, fact); },
+                    [self, fact, folder, edition_before, id, reply, lacking, claimed](const decider::Outcome& outcome) {
+                        claimed->release();
+                        json said_back = outcome_json(id, outcome);
+                        if (said_back["ok"] == true) {
+                            said_back["certificate"] = fact.certificate;
+                            said_back["edition"] = fact.edition;
+                            said_back["folder"] = folder;
+                            said_back["documents"] = document_names({fact, {}});
+                            said_back["lacking"] = lacking;
+                            if (edition_before > 0) self->drop_edition(fact, edition_before);
+                        }
+                        reply(std::move(said_back));
+                    });
+            };
+        });
 }
 
-void CertificateOffice::Desk::sign(const json& request, const Reply& reply) {
+void CertificateOffice::Desk::sign(const json& request, Claim claim, const Reply& reply) {
     const json id = request.value("id", json(nullptr));
     Keys keys(request);
     const auto number = keys.text("certificate");
@@ -295,7 +296,7 @@ void CertificateOffice::Desk::sign(const json& request, const Reply& reply) {
     if (!lacking.empty())
         return reply(
             refusal(id, fmt::format("certificate {} cannot be signed yet: {}", number, fmt::join(lacking, "; "))));
-    if (busy.contains(number))
+    if (!claim->take(number))
         return reply(refusal(id, fmt::format("certificate {} is being made already; wait a moment", number)));
     records::Proof proof;
     anchor(proof);
@@ -303,56 +304,57 @@ void CertificateOffice::Desk::sign(const json& request, const Reply& reply) {
     signature.journal_digest = proof.journal_digest;
     signature.key = options.key->public_key().fingerprint();
     certificate->proof.build = proof.build;
-    make_signed(std::move(signature), std::move(*certificate), id, reply);
+    make_signed(std::move(signature), std::move(*certificate), id, std::move(claim), reply);
 }
 
 void CertificateOffice::Desk::make_signed(bench::CertificateSigned signature, Certificate certificate, const json& id,
-                                          const Reply& reply) {
-    if (waiting >= most_waiting) return reply(refusal(id, busy_words));
-    busy.insert(signature.certificate);
+                                          Claim claim, const Reply& reply) {
     const auto& draft = bench::certificate_numbered(decider.state(), signature.certificate)->draft;
     const std::string drafted_content = draft.content_sha256;
     const auto numbers = numbers_of(draft);
-    run([self = shared_from_this(), signature, certificate, drafted_content, numbers, id,
-         reply]() -> std::function<void()> {
-        auto fact = signature;
-        auto said = certificate;
-        const auto give_up = [self, fact, id, reply](const std::string& why) {
-            return [self, fact, id, reply, why] {
-                self->busy.erase(fact.certificate);
-                reply(refusal(id, why));
+    run(std::move(claim),
+        [self = shared_from_this(), signature, certificate, drafted_content, numbers, id,
+         reply]() -> std::function<void(const Claim&)> {
+            auto fact = signature;
+            auto said = certificate;
+            const auto give_up = [id, reply](const std::string& why) {
+                return [id, reply, why](const Claim& claimed) {
+                    claimed->release();
+                    reply(refusal(id, why));
+                };
             };
-        };
-        if (const auto wrong = self->objection_to_place(fact.certificate, self->path(fact.certificate)); !wrong.empty())
-            return give_up(wrong);
-        if (records::content_digest(said) != drafted_content)
-            return give_up(fmt::format("what certificate {} says has changed since it was drafted; draft it again and "
-                                       "look at it",
-                                       fact.certificate));
-        records::put_signature(said, fact);
-        const auto documents = records::documents_of(said, &*self->options.key);
-        if (!documents) return give_up(documents.error().message);
-        const auto& number = fact.certificate;
-        fact.pdf_sha256 = seal::hex(seal::sha256(documents->at(number + ".pdf")));
-        fact.xml_sha256 = seal::hex(seal::sha256(documents->at(number + ".xml")));
-        if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
-            return give_up(kept.error().message);
-        if (const auto written = records::write_folder(self->waiting_path(number), *documents); !written)
-            return give_up(written.error().message);
-        return [self, fact, id, reply] {
-            self->decider.request(
-                [fact](const bench::State& state, Micros) { return bench::record_signature(state, fact); },
-                [self, fact, id, reply](const decider::Outcome& outcome) {
-                    self->busy.erase(fact.certificate);
-                    json said_back = outcome_json(id, outcome);
-                    if (said_back["ok"] != true) {
-                        self->look({}, false, {}); // takes the documents away again
-                        return reply(std::move(said_back));
-                    }
-                    self->put_in_place(fact, std::move(said_back), reply);
-                });
-        };
-    });
+            if (const auto wrong = self->objection_to_place(fact.certificate, self->path(fact.certificate));
+                !wrong.empty())
+                return give_up(wrong);
+            if (records::content_digest(said) != drafted_content)
+                return give_up(
+                    fmt::format("what certificate {} says has changed since it was drafted; draft it again and "
+                                "look at it",
+                                fact.certificate));
+            records::put_signature(said, fact);
+            const auto documents = records::documents_of(said, &*self->options.key);
+            if (!documents) return give_up(documents.error().message);
+            const auto& number = fact.certificate;
+            fact.pdf_sha256 = seal::hex(seal::sha256(documents->at(number + ".pdf")));
+            fact.xml_sha256 = seal::hex(seal::sha256(documents->at(number + ".xml")));
+            if (const auto kept = journal::remember_numbers(self->options.memory, numbers); !kept)
+                return give_up(kept.error().message);
+            if (const auto written = records::write_folder(self->waiting_path(number), *documents); !written)
+                return give_up(written.error().message);
+            return [self, fact, id, reply](const Claim& claimed) {
+                self->decider.request(
+                    [fact](const bench::State& state, Micros) { return bench::record_signature(state, fact); },
+                    [self, fact, id, reply, claimed](const decider::Outcome& outcome) {
+                        claimed->release();
+                        json said_back = outcome_json(id, outcome);
+                        if (said_back["ok"] != true) {
+                            self->look({}, false, {}); // takes the documents away again
+                            return reply(std::move(said_back));
+                        }
+                        self->put_in_place(fact, std::move(said_back), reply);
+                    });
+            };
+        });
 }
 
 /// The signature is on record: its documents get the certificate's name, and the reply says where they are.
@@ -394,23 +396,23 @@ bool CertificateOffice::takes(const json& request) {
 
 void CertificateOffice::answer(const json& request, const Reply& reply) {
     // What a certificate says is told to people, so it may rest on nothing that is not on disk yet.
-    const auto once_on_disk = [desk = desk_, request, reply] {
-        desk->decider.when_all_on_disk([desk, request, reply](bool kept) {
-            const json id = request.value("id", json(nullptr));
-            const auto what = request.value("do", "");
-            if (what == list_command) return reply(desk->list(id));
+    const json id = request.value("id", json(nullptr));
+    const auto what = request.value("do", "");
+    if (what == list_command)
+        return desk_->decider.when_all_on_disk([desk = desk_, id, reply](bool) { reply(desk->list(id)); });
+    auto claim = desk_->claims.claim();
+    if (claim == nullptr) return reply(refusal(id, busy_words));
+    desk_->look({}, false, [desk = desk_, request, id, what, claim = std::move(claim), reply] {
+        desk->decider.when_all_on_disk([desk, request, id, what, claim, reply](bool kept) {
             if (!kept) return reply(not_recorded(id, "the journal cannot be written; nothing was recorded"));
             for (const auto& one : desk->seen.findings)
                 if (one.code == RecordsFinding::Code::memory_unreadable) return reply(refusal(id, words_of(one)));
             if (what == "sign")
-                desk->sign(request, reply);
+                desk->sign(request, claim, reply);
             else
-                desk->draft(request, reply);
+                desk->draft(request, claim, reply);
         });
-    };
-    if (request.value("do", "") == list_command) return once_on_disk();
-    if (desk_->looking >= most_waiting) return reply(refusal(request.value("id", json(nullptr)), busy_words));
-    desk_->look({}, false, once_on_disk);
+    });
 }
 
 void CertificateOffice::take_up() {

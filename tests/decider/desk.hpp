@@ -62,6 +62,8 @@ inline bench::BenchFile hurried_bench(const std::string& before = "") {
         {R"("settle": "0.6 s", "loss": "0.5 s")", R"("settle": "0.15 s", "loss": "0.1 s")"},
         {R"("preloads": {"count": 1, "hold": "1 s"})", R"("preloads": {"count": 0})"},
         {R"("wait": "0.5 s")", R"("wait": "0 s")"},
+        {R"("laboratory": "Invented Pressure Laboratory, Nowhere",)",
+         R"("laboratory": "Invented Pressure Laboratory, Nowhere", "records": {"country": "DE"},)"},
     };
     for (const auto& [old_text, new_text] : edits) {
         const auto at = text.find(old_text);

@@ -8,8 +8,19 @@ SITE, MESSAGE, ROUTES = "daemon/gateway/same_site.cpp", "daemon/gateway/http_mes
 LOOKS, FILES, LOG_IN = "daemon/gateway/looks.cpp", "daemon/gateway/page_files.cpp", "daemon/gateway/log_in.cpp"
 
 
+CLAIMS, CLAIMS_TEST = "daemon/gateway/certificate_claims.hpp", ["tests/gateway/certificate_office_test.cpp"]
+
+
 class Gateway(fault.Faults):
     FAULTS = [
+        Fault("a certificate request keeps its place for ever", CLAIMS, "--in_work_->count;", "", "gateway", "Certificate*", CLAIMS_TEST),
+        Fault("a certificate stays busy for ever", CLAIMS, "if (!number_.empty()) in_work_->numbers.erase(number_);", "", "gateway",
+              "Certificate*", CLAIMS_TEST),
+        Fault("who was refused a number gives it back", CLAIMS, "if (!in_work_->numbers.insert(number).second) return false;",
+              "number_ = number;\n            if (!in_work_->numbers.insert(number).second) return false;", "gateway",
+              "CertificateClaims.*", CLAIMS_TEST),
+        Fault("certificate requests without a bound", CLAIMS, "return in_work_->count < most ?", "return true ?", "gateway",
+              "CertificateClaims.*", CLAIMS_TEST),
         Fault("any name is this service's", SITE, '*host != "localhost" && !is_address(*host)', "false && !is_address(*host)",
               "gateway", "SameSite.*"),
         Fault("a name that begins as ours is ours", SITE, "std::ranges::find(names, *host) == names.end()",

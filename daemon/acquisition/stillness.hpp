@@ -25,6 +25,13 @@ struct LineJudgement;
 enum class Stillness : std::uint8_t { moving, settling, still, silent, faulty };
 const char* word(Stillness stillness);
 
+/// How long after a reading the next one is missed: three polling intervals, at least 0.5 s. The one rule of freshness:
+/// a reading that is older tells nothing of now.
+constexpr Micros longest_silence_us(double poll_interval_s) {
+    const auto three_us = static_cast<Micros>(3e6 * poll_interval_s);
+    return three_us > 500'000 ? three_us : 500'000;
+}
+
 /// What a channel must hold to be still; SI. Source: the project's own rule, DEVELOPERS.md "Stillness".
 struct StillnessLimits {
     double response_time_s = 0;  ///< tau, over 0

@@ -31,8 +31,8 @@ StillnessDetector::StillnessDetector(const StillnessLimits& limits)
       // Five response times, but not fewer readings than a window needs.
       trend_us_(micros(std::min(limits.window_s,
                                 std::max(5 * limits.response_time_s, limits.least_readings * limits.poll_interval_s)))),
-      longest_gap_us_(micros(3 * limits.poll_interval_s)), longest_silence_us_(std::max(longest_gap_us_, micros(0.5))),
-      per_response_time_(1 / limits.response_time_s) {}
+      longest_gap_us_(micros(3 * limits.poll_interval_s)),
+      longest_silence_us_(longest_silence_us(limits.poll_interval_s)), per_response_time_(1 / limits.response_time_s) {}
 
 void StillnessDetector::begin_again(Criterion why, std::size_t keep) {
     window_.keep_last(keep);

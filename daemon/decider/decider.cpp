@@ -12,6 +12,7 @@
 #include <chrono>
 #include <cmath>
 #include <filesystem>
+#include <utility>
 
 namespace stillmark::decider {
 
@@ -49,6 +50,7 @@ Decider::Decider(boost::asio::io_context& io, bench::State state, std::uint64_t 
 
 Decider::~Decider() {
     *alive_ = false;
+    disk_.join();
     writer_.reset();
 }
 
@@ -56,7 +58,7 @@ Micros Decider::now_us() const {
     return protocols::now_us();
 }
 
-std::optional<std::string> Decider::open_writer() {
+journal::WriterSinks Decider::writer_sinks() {
     const auto generation = ++writer_generation_;
     const auto to_this = [this, alive = alive_, generation](auto call) {
         boost::asio::post(io_, [this, alive, generation, call] {
@@ -72,7 +74,11 @@ std::optional<std::string> Decider::open_writer() {
         to_this(
             [waiting](Decider& self) { self.take_fact(bench::ReadingsRefused{static_cast<std::int64_t>(waiting)}); });
     };
-    auto writer = journal::JournalWriter::open(journal_path_, std::move(sinks), {}, key_);
+    return sinks;
+}
+
+std::optional<std::string> Decider::open_writer() {
+    auto writer = journal::JournalWriter::open(journal_path_, writer_sinks(), {}, key_);
     if (!writer) return writer.error().message;
     writer_ = std::move(*writer);
     return std::nullopt;
@@ -203,7 +209,10 @@ void Decider::watch_channel(std::size_t channel, const acquisition::Reading& rea
     const auto now = live.detector->push(value);
     if (failed_) return;
     if (value.good) live.not_on_disk.emplace_back(number, value.value_pa);
-    if (value.good && live.approach) live.approach->take(value.value_pa);
+    if (value.good && live.after_past)
+        live.after_past->push_back(value.value_pa);
+    else if (value.good && live.approach)
+        live.approach->take(value.value_pa);
     keep_recent(live, value, state_.bench->instruments[channel].limits.window_s);
     if (now != before) {
         take_fact(bench::StillnessChanged{static_cast<std::int64_t>(channel), now, static_cast<std::int64_t>(number)});
@@ -253,6 +262,7 @@ void Decider::watch_window(std::size_t channel, const acquisition::Reading& read
         live.permit.reset();
         live.window.reset();
     }
+    if (live.after_past) return; // how the pressure was reached is part of a mark, and is still being read
     if (!live.window) {
         std::string why_not;
         live.permit = bench::window_permit(state_, channel, reading.at_us, why_not);
@@ -306,13 +316,13 @@ void Decider::watch_limits(std::size_t channel, const acquisition::Reading& read
             bench::RatingExceeded{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(number), above_air_pa});
     else if (now.above_rating && above_air_pa < 0.98 * rating_pa)
         take_fact(bench::RatingRestored{static_cast<std::int64_t>(channel)});
-    const auto& live = channels_[channel];
-    if (!live.approach || now.beyond_pa) return;
+    const auto* approach = channels_[channel].whole_approach();
+    if (approach == nullptr || now.beyond_pa) return;
     const auto& instrument = state_.bench->instruments[channel];
     // The instrument itself may be off by its permissible error; more than that beyond the point is the pressure's
     // doing.
     const double limit_pa = instrument.mpe_pa + bench::approach_margin_pa(0, 0, instrument);
-    if (live.approach->beyond_target_pa() > limit_pa)
+    if (approach->beyond_target_pa() > limit_pa)
         take_fact(bench::OvershootSeen{static_cast<std::int64_t>(channel), static_cast<std::int64_t>(number),
                                        reading.value_pa, limit_pa});
 }
@@ -334,20 +344,18 @@ void Decider::suspect_loss() {
 
 /// What the channels of the run with a wire show now; a channel without a fresh good reading shows nothing.
 std::vector<bench::SeenReading> Decider::seen_readings() const {
-    constexpr Micros fresh_us = 1'000'000;
     std::vector<bench::SeenReading> seen;
     const auto* run = state_.running();
     for (std::size_t i = 0; run != nullptr && i < channels_.size(); ++i) {
         const auto& live = channels_[i];
-        if (!live.detector || !run->takes_part[i] || !live.latest_good) continue;
-        if (now_us() - live.latest_good->at_us >
-            std::max(fresh_us, static_cast<Micros>(3e6 * state_.bench->instruments[i].poll_s)))
-            continue;
+        if (!live.detector || !run->takes_part[i]) continue;
+        const auto* reading = live.fresh(now_us(), state_.bench->instruments[i].poll_s);
+        if (reading == nullptr) continue;
         const std::vector<acquisition::TimedValue> recent(live.recent.begin(), live.recent.end());
         const double drift =
             recent.size() < 3 ? 0
                               : acquisition::measure_window(recent, state_.bench->instruments[i].limits).slope_pa_per_s;
-        seen.push_back({i, live.latest_good->value_pa, drift});
+        seen.push_back({i, reading->value_pa, drift});
     }
     return seen;
 }
@@ -376,18 +384,42 @@ void Decider::renew_watches() {
     const std::int64_t from = run != nullptr ? run->approach_from : 0;
     if (from == watched_from_ || channels_.empty()) return;
     watched_from_ = from;
+    ++watches_;
     for (std::size_t i = 0; i < channels_.size(); ++i) {
-        channels_[i].approach = bench::approach_watch(state_, i);
-        auto& approach = channels_[i].approach;
+        auto& live = channels_[i];
+        live.approach = bench::approach_watch(state_, i);
+        live.after_past.reset();
         const auto first = static_cast<std::uint64_t>(from);
-        if (!approach || first >= order_.last()) continue;
-        // After a restart, or a press taken back, in the middle of an approach: what came before is in the journal, and
-        // the last of it still on its way there.
-        for (const double value_pa : good_readings(journal_path_, static_cast<std::uint32_t>(i), first, durable_))
-            approach->take(value_pa);
-        for (const auto& [number, value_pa] : channels_[i].not_on_disk)
-            if (number > std::max(first, durable_)) approach->take(value_pa);
+        if (live.approach && first < order_.last()) read_past(i, first);
     }
+}
+
+/// After a restart, or a press taken back, in the middle of an approach: what came before is in the journal, and the
+/// last of it still on its way there. The watch waits for it, for it takes readings in their order.
+void Decider::read_past(std::size_t channel, std::uint64_t from) {
+    auto& live = channels_[channel];
+    live.permit.reset();
+    live.window.reset();
+    live.after_past.emplace();
+    for (const auto& [number, value_pa] : live.not_on_disk)
+        if (number > std::max(from, durable_)) live.after_past->push_back(value_pa);
+    boost::asio::post(disk_, [this, alive = alive_, channel, from, last = durable_, path = journal_path_,
+                              watches = watches_, &io = io_] {
+        auto values_pa = good_readings(path, static_cast<std::uint32_t>(channel), from, last);
+        boost::asio::post(io, [this, alive, channel, watches, values_pa = std::move(values_pa)] {
+            if (*alive && watches == watches_) take_past(channel, values_pa);
+        });
+    });
+}
+
+void Decider::take_past(std::size_t channel, const std::vector<double>& values_pa) {
+    auto& live = channels_[channel];
+    if (!live.approach || !live.after_past) return;
+    const auto after = std::exchange(live.after_past, std::nullopt);
+    for (const double value_pa : values_pa)
+        live.approach->take(value_pa);
+    for (const double value_pa : *after)
+        live.approach->take(value_pa);
 }
 
 void Decider::tick() {
@@ -469,20 +501,49 @@ void Decider::go_back_to(bench::State state) {
     watched_from_ = -1;
 }
 
-/// A file that opens may still take nothing: one fact is tried, and until it is on disk the journal counts as failed.
+/// A failed journal as the disk has it now.
+struct Decider::Reopened {
+    std::unique_ptr<journal::JournalWriter> writer; ///< null: it cannot be opened yet
+    std::optional<Recovered> recovered;
+    std::string trouble; ///< why it could not be read
+};
+
 void Decider::reopen() {
     failed_since_us_ = now_us();
-    std::error_code error;
-    // A journal that is gone is not begun anew: it would explain nothing of what goes on.
-    if (writer_ != nullptr || !std::filesystem::exists(journal_path_, error) || open_writer()) return;
-    auto recovered = recover(journal_path_);
-    if (!recovered || !recovered->state.bench || recovered->last_number < durable_) {
-        alarm(recovered ? fmt::format("{} is not the journal that was written before; put that one back", journal_path_)
-                        : recovered.error().message);
-        writer_.reset();
+    if (writer_ != nullptr || reopening_) return;
+    reopening_ = true;
+    boost::asio::post(
+        disk_, [this, alive = alive_, path = journal_path_, key = key_, sinks = writer_sinks(), &io = io_]() mutable {
+            auto found = std::make_shared<Reopened>();
+            std::error_code error;
+            // A journal that is gone is not begun anew: it would explain nothing of what goes on.
+            if (std::filesystem::exists(path, error))
+                if (auto writer = journal::JournalWriter::open(path, std::move(sinks), {}, key)) {
+                    found->writer = std::move(*writer);
+                    if (auto recovered = recover(path))
+                        found->recovered = std::move(*recovered);
+                    else
+                        found->trouble = recovered.error().message;
+                }
+            boost::asio::post(io, [this, alive, found] {
+                if (*alive) take_reopened(std::move(*found));
+            });
+        });
+}
+
+/// A file that opens may still take nothing: one fact is tried, and until it is on disk the journal counts as failed.
+void Decider::take_reopened(Reopened found) {
+    reopening_ = false;
+    failed_since_us_ = now_us();
+    if (found.writer == nullptr || stopping_ || !failed_) return;
+    if (!found.recovered || !found.recovered->state.bench || found.recovered->last_number < durable_) {
+        alarm(found.recovered
+                  ? fmt::format("{} is not the journal that was written before; put that one back", journal_path_)
+                  : found.trouble);
         return;
     }
-    on_disk_ = std::move(recovered->state);
+    writer_ = std::move(found.writer);
+    on_disk_ = std::move(found.recovered->state);
     go_back_to(on_disk_);
     Fact fact = bench::ClockAnchored{utc_us()};
     // Nobody's word was recorded in between, so nobody knows whether the piston went on floating.

@@ -12,6 +12,7 @@
 
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/steady_timer.hpp>
+#include <boost/asio/thread_pool.hpp>
 
 #include <cstdint>
 #include <deque>
@@ -102,12 +103,17 @@ class Decider {
     void suspect_load();
     std::vector<bench::SeenReading> seen_readings() const;
     void renew_watches();
+    void read_past(std::size_t channel, std::uint64_t from);
+    void take_past(std::size_t channel, const std::vector<double>& values_pa);
     void tick();
     void anchor_clock(Micros now);
     void on_durable(std::uint64_t number, const seal::Digest& digest);
     void on_failed(const std::string& words);
     void go_back_to(bench::State state);
     void reopen();
+    struct Reopened;
+    void take_reopened(Reopened found);
+    journal::WriterSinks writer_sinks();
     void take_up_again(std::uint64_t number);
     void alarm(const std::string& words);
     std::optional<std::string> open_writer();
@@ -145,6 +151,9 @@ class Decider {
     /// When the float began whose load was held against readings at rest; 0: look again. A number is given again after
     /// a confirmation was taken back, an instant is not.
     Micros load_looked_at_us_ = 0;
+    std::uint64_t watches_ = 0;        ///< how often the approaches were watched anew
+    bool reopening_ = false;           ///< a failed journal is being read
+    boost::asio::thread_pool disk_{1}; ///< reads the journal: the deciding thread does not wait for the disk
     std::shared_ptr<bool> alive_ = std::make_shared<bool>(true);
 };
 

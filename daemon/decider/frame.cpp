@@ -220,16 +220,18 @@ std::string shown(double value, double resolution) {
 /// How the pressure comes to the point, told early enough to slow the hand down; nothing where none is approached.
 json approach_json(const Decider& decider, std::size_t index) {
     const auto& live = decider.channels()[index];
-    if (!live.approach || !live.latest_good || live.recent.empty()) return nullptr;
+    const auto* watch = live.whole_approach();
+    if (watch == nullptr || live.recent.empty() ||
+        live.fresh(decider.now_us(), decider.state().bench->instruments[index].poll_s) == nullptr)
+        return nullptr;
     const auto& newest = live.recent.back();
-    if (decider.now_us() - newest.at_us > 1'000'000) return nullptr;
     // The change over about the last second: long enough to stand out of the noise, short enough for a hand at a press.
     const acquisition::TimedValue* before = nullptr;
     for (auto one = live.recent.rbegin(); one != live.recent.rend(); ++one) {
         if (newest.at_us - one->at_us > 1'200'000) break;
         before = &*one;
     }
-    const double to_go_pa = live.approach->to_go_pa(newest.value_pa);
+    const double to_go_pa = watch->to_go_pa(newest.value_pa);
     if (!std::isfinite(to_go_pa)) return nullptr;
     json approach = {{"to_go_pa", to_go_pa},
                      {"rate_pa_per_s", nullptr},
@@ -239,7 +241,7 @@ json approach_json(const Decider& decider, std::size_t index) {
     const double span_s = before != nullptr ? static_cast<double>(newest.at_us - before->at_us) / 1e6 : 0;
     if (span_s < 0.2) return approach;
     constexpr double time_to_react_s = 5;
-    const double rate = live.approach->towards(newest.value_pa - before->value_pa) / span_s;
+    const double rate = watch->towards(newest.value_pa - before->value_pa) / span_s;
     approach["rate_pa_per_s"] = rate;
     if (to_go_pa > 0 && rate > 0) {
         approach["in_s"] = to_go_pa / rate;
@@ -370,14 +372,15 @@ void advise_on_float(const Decider& decider, json& advice) {
         const auto& live = decider.channels()[i];
         if (!live.detector || !run->takes_part[i]) continue;
         const auto& instrument = state.bench->instruments[i];
-        if (!live.latest_good || decider.now_us() - live.latest_good->at_us > 1'000'000) {
+        const auto* reading = live.fresh(decider.now_us(), instrument.poll_s);
+        if (reading == nullptr) {
             all = false;
             continue;
         }
         const double off_pa =
-            live.latest_good->value_pa - metrology::reference_pressure_pa(bench::reference_inputs(
-                                             *state.bench, interval->range, interval->discs, state.conditions.air,
-                                             state.conditions.piston_temperature_c, &instrument));
+            reading->value_pa - metrology::reference_pressure_pa(bench::reference_inputs(
+                                    *state.bench, interval->range, interval->discs, state.conditions.air,
+                                    state.conditions.piston_temperature_c, &instrument));
         const int way = off_pa > 3 * instrument.mpe_pa ? 1 : off_pa < -3 * instrument.mpe_pa ? -1 : 0;
         if (way == 0 || (sign != 0 && way != sign)) all = false;
         sign = way;

@@ -3,6 +3,7 @@
 #include "daemon/journal/journal.hpp"
 #include "daemon/journal/verify.hpp"
 #include "decider/desk.hpp"
+#include "decider/openings.hpp"
 
 #include <gtest/gtest.h>
 #include <sqlite3.h>
@@ -382,6 +383,17 @@ TEST(Decider, TheJournalsHeadIsTheDigestOfWhatIsOnDisk) {
     }
 }
 
+TEST(Decider, AReadingThatIsTooOldIsNoReadingOfNow) {
+    LiveChannel live;
+    EXPECT_EQ(live.fresh(0, 0.05), nullptr);
+    live.latest_good = acquisition::Reading{};
+    live.latest_good->at_us = 1'000'000;
+    EXPECT_NE(live.fresh(1'500'000, 0.05), nullptr);
+    EXPECT_EQ(live.fresh(1'500'001, 0.05), nullptr) << "half a second at least";
+    EXPECT_NE(live.fresh(7'000'000, 2), nullptr) << "three polls of a slow one";
+    EXPECT_EQ(live.fresh(7'000'001, 2), nullptr);
+}
+
 TEST(Decider, MissingMarksAreListed) {
     Folder folder;
     Desk desk(folder / "x.journal");
@@ -485,9 +497,12 @@ TEST(FullDisk, WhatIsNotRecordedDidNotHappen) {
         EXPECT_EQ(desk.start_run().kind, Kind::not_recorded);
         for (const auto& tell : desk.told)
             EXPECT_EQ(tell.words.find("run R1 begins"), std::string::npos) << "told though it did not happen";
-        // Space again: it goes on by itself, with the right numbers.
+        // Space again: it goes on by itself, with the right numbers, and another thread reads the journal for it.
+        const OpeningsWatched watched;
         limit_files(RLIM_INFINITY);
         ASSERT_TRUE(desk.until([&] { return !desk.decider->journal_failed(); }));
+        EXPECT_GT(OpeningsWatched::all(), 0U);
+        EXPECT_EQ(OpeningsWatched::on_this_thread(), 0U);
         EXPECT_EQ(desk.start_run().kind, Kind::recorded);
         EXPECT_EQ(desk.state().running()->id, "R1");
         desk.decider->stop("the test is done");

@@ -1,6 +1,7 @@
 #include "daemon/decider/bench_json.hpp"
 #include "daemon/decider/queries.hpp"
 #include "decider/desk.hpp"
+#include "decider/openings.hpp"
 
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
@@ -197,6 +198,7 @@ void overshoot_while_loading(Desk& desk) {
 
 TEST_F(Queries, WindingBeforeThePressIsPartOfTheApproach) {
     overshoot_while_loading(desk);
+    const OpeningsWatched watched;
     const auto number = static_cast<std::int64_t>(desk.state().running()->step);
     const auto press = Desk::press(protocols::now_us());
     ASSERT_EQ(desk.ask([&](const bench::State& state, Micros now) {
@@ -214,6 +216,9 @@ TEST_F(Queries, WindingBeforeThePressIsPartOfTheApproach) {
     const auto before = desk.state().marks.size();
     ASSERT_TRUE(desk.until([&] { return desk.state().marks.size() > before; }));
     EXPECT_EQ(desk.state().marks.back().taken.flags, std::vector<std::string>{"approached from above"});
+    // It is read of the journal, and who waits for a disk takes no readings meanwhile.
+    EXPECT_GT(OpeningsWatched::all(), 0U);
+    EXPECT_EQ(OpeningsWatched::on_this_thread(), 0U);
     const auto again = replay(path);
     ASSERT_TRUE(again);
     EXPECT_TRUE(again->marks.back().same);

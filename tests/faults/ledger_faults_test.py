@@ -6,6 +6,7 @@ from faults.fault import Fault
 
 MARK, LEDGER, COMMANDS = "daemon/bench/mark.cpp", "daemon/bench/ledger.cpp", "daemon/bench/commands.cpp"
 APPLY = "daemon/bench/apply.cpp"
+DECIDER, LIVE = "daemon/decider/decider.cpp", "daemon/decider/live_channel.hpp"
 
 
 class Ledger(fault.Faults):
@@ -69,6 +70,14 @@ class Zeros(fault.Faults):
               "if (false &&", "bench", "MethodRun.AReplay*"),
         Fault("winding before the one press forgotten", "daemon/bench/ledger.cpp",
               "state.load->pressed_us == fact.pressed_us", "false", "decider", "Queries.WindingBefore*"),
+        Fault("the past of an approach is not taken", DECIDER, "    for (const double value_pa : values_pa)\n",
+              "    for (const double value_pa : std::vector<double>())\n", "decider", "Queries.WindingBefore*"),
+        Fault("the deciding thread reads the past", DECIDER, "post(disk_, [this, alive = alive_, channel,",
+              "post(io_, [this, alive = alive_, channel,", "decider", "Queries.WindingBefore*"),
+        Fault("the deciding thread reads the journal", DECIDER, "disk_, [this, alive = alive_, path = journal_path_",
+              "io_, [this, alive = alive_, path = journal_path_", "decider", "FullDisk.WhatIs*"),
+        Fault("an old reading is one of now", LIVE, "now_us - latest_good->at_us <= acquisition::longest_silence_us(poll_s)", "true",
+              "decider", "Decider.AReadingThat*", ["tests/decider/decider_test.cpp"]),
         Fault("no step to clamp anew", "daemon/bench/steps.cpp", "if (series.reclamp_before) reclamp(number);", "", "bench",
               "Methods/RunOf.*"),
     ]

@@ -124,6 +124,7 @@ int serve(const Options& options, const bench::BenchFile& bench) {
     for (auto& plan : decider::bus_plans(*decider->state().bench)) {
         acquisition::BusSinks bus_sinks;
         bus_sinks.reading = [&decider](const acquisition::Reading& reading) { decider->post(reading); };
+        bus_sinks.fault = [&decider](const acquisition::ChannelFault& fault) { decider->post(fault); };
         bus_sinks.change = [](const std::string& words, bool bad) { log(bad, words); };
         buses.push_back(std::make_unique<acquisition::BusThread>(std::move(plan), std::move(bus_sinks)));
     }

@@ -203,6 +203,8 @@ class Bus {
         if (answer.doubts_previous) take_back(channel, before_us);
         const Reading reading = reading_from(channel.polled.channel, answer);
         channel.read_us = reading.at_us;
+        if (reading.status != ReadingStatus::good && sinks_.fault)
+            sinks_.fault({reading.channel, reading.at_us, reading.status, answer.detail});
         sinks_.reading(reading);
         note(channel, reading.status, answer.detail, after_us);
         const std::uint64_t skipped = schedule_.done(index, after_us, after_us + pause_us(channel));

@@ -31,6 +31,8 @@ struct BusSinks {
     std::function<void(const Reading&)> reading;
     /// Loud on change, quiet otherwise: first failure, recovery with the count of failures between.
     std::function<void(const std::string& words, bool bad)> change;
+    /// Beside each reading without a value; may be empty.
+    std::function<void(const ChannelFault&)> fault = {};
 };
 
 class AskedAgain;

@@ -23,13 +23,18 @@ std::optional<Change> Outage::failed(Micros now_us, Failing how, const std::stri
     const bool lost_now =
         !lost_ && unanswered_ >= failures_of_a_loss && now_us - *last_answer_us_ >= silence_of_a_loss_us;
     lost_ = lost_ || lost_now;
-    const bool quiet_long_enough = !last_line_us_ || now_us - *last_line_us_ >= between_repeats_us;
+    const auto line = lines_us_.find(what);
+    const bool is_new = line == lines_us_.end();
+    const bool quiet_long_enough = is_new || now_us - line->second >= between_repeats_us;
     if (!lost_now && how != Failing::for_good && !quiet_long_enough) return std::nullopt;
 
     const std::string found = detail.empty() ? what : fmt::format("{}: {}", what, detail);
     std::string words;
     if (lost_now)
         words = fmt::format("{}: lost after {} failures: {}", name_, failures_, found);
+    else if (failures_ > 1 && is_new)
+        words =
+            fmt::format("{}: {} (after {} other failure{})", name_, found, failures_ - 1, failures_ == 2 ? "" : "s");
     else if (failures_ > 1)
         words = fmt::format("{}: still failing after {} failures: {}", name_, failures_, found);
     else
@@ -37,7 +42,7 @@ std::optional<Change> Outage::failed(Micros now_us, Failing how, const std::stri
     if (unsaid_outages_ > 0) words += fmt::format(" ({} short outages since the last line)", unsaid_outages_);
     unsaid_outages_ = 0;
     said_ = true;
-    last_line_us_ = now_us;
+    lines_us_[what] = now_us;
     return Change{std::move(words), true};
 }
 
@@ -53,7 +58,8 @@ std::optional<Change> Outage::succeeded(Micros now_us) {
         ++unsaid_outages_;
         return std::nullopt;
     }
-    last_line_us_ = now_us;
+    for (auto& [kind, line_us] : lines_us_)
+        line_us = now_us;
     return Change{fmt::format("{}: answers again after {} failure{}", name_, failures, failures == 1 ? "" : "s"),
                   false};
 }

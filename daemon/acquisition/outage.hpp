@@ -3,6 +3,7 @@
 #include "protocols/instant.hpp"
 
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
 
@@ -23,6 +24,7 @@ enum class Failing {
 /// Follows the failures of one thing that answers or does not, an instrument or a bus, and says when people should hear
 /// of it: loud on change, quiet otherwise. Pure: the clock is passed in.
 ///   first failure        said at once, but not twice within five minutes; a flicker is counted meanwhile
+///   another kind         said at once too, and then not again within five minutes
 ///   loss                 five times running no answer, and two seconds without any: said always
 ///   failures that go on  one line in five minutes, with the count
 ///   recovery             said with the count of failures, where the outage had been said
@@ -30,7 +32,7 @@ class Outage {
   public:
     explicit Outage(std::string name) : name_(std::move(name)) {}
 
-    /// `what` in words: "silent", "bad frame"; `detail` may be empty.
+    /// `what` is the kind, in words: "silent", "bad frame"; `detail` may be empty.
     std::optional<Change> failed(Micros now_us, Failing how, const std::string& what, const std::string& detail);
     std::optional<Change> succeeded(Micros now_us);
 
@@ -45,7 +47,7 @@ class Outage {
     std::optional<Micros> last_answer_us_; ///< or the first question
     bool said_ = false;                    ///< whether this outage has been said
     bool lost_ = false;
-    std::optional<Micros> last_line_us_;
+    std::map<std::string, Micros> lines_us_; ///< of each kind that was said, when last
 };
 
 } // namespace stillmark::acquisition

@@ -4,6 +4,7 @@
 #include "daemon/bench/bench_parts.hpp"
 #include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
+#include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
 #include "daemon/bench/mark.hpp"
 #include "daemon/bench/reference.hpp"
@@ -69,11 +70,13 @@ std::optional<Refusal> another_step(const State& state, std::int64_t step) {
 } // namespace
 
 Decision start_run(const State& state, const Press& press, const std::string& sequence, const std::string& condition,
-                   std::vector<std::string> instruments) {
+                   std::vector<std::string> instruments, const std::string& override_health) {
     if (const auto old = stale_press(press)) return *old;
     if (const Run* run = state.running()) return refused(fmt::format("run {} is going on; stop it first", run->id));
     const auto& sequences = state.bench->sequences;
-    if (std::none_of(sequences.begin(), sequences.end(), [&](const Sequence& one) { return one.name == sequence; })) {
+    const auto chosen =
+        std::find_if(sequences.begin(), sequences.end(), [&](const Sequence& one) { return one.name == sequence; });
+    if (chosen == sequences.end()) {
         std::string names;
         for (const auto& one : sequences)
             names += (names.empty() ? "" : ", ") + one.name;
@@ -90,6 +93,7 @@ Decision start_run(const State& state, const Press& press, const std::string& se
     if (instruments.empty())
         for (const auto& instrument : state.bench->instruments)
             instruments.push_back(instrument.name);
+    if (auto poor = objection_to_health(state, press, *chosen, override_health)) return std::move(*poor);
     std::vector<Fact> facts;
     const auto& limits = state.bench->surroundings;
     const bool current = state.conditions.stated &&
@@ -105,8 +109,10 @@ Decision start_run(const State& state, const Press& press, const std::string& se
         stated.by = usual_surroundings;
         facts.emplace_back(std::move(stated));
     }
-    facts.emplace_back(
-        RunStarted{fmt::format("R{}", state.runs.size() + 1), sequence, condition, std::move(instruments), press.by});
+    RunStarted started{fmt::format("R{}", state.runs.size() + 1), sequence, condition, std::move(instruments),
+                       press.by};
+    if (!override_health.empty()) started.override_health = override_health;
+    facts.emplace_back(std::move(started));
     return facts;
 }
 

@@ -31,8 +31,9 @@ struct Press {
 std::optional<Refusal> stale_press(const Press& press);
 
 // What a person or a controller asks for becomes facts, or is refused with the reason. Pure; nothing is changed here.
+/// `override_health`: why the run starts although a range of its sequence is in poor health; empty: there is no reason.
 Decision start_run(const State& state, const Press& press, const std::string& sequence, const std::string& condition,
-                   std::vector<std::string> instruments);
+                   std::vector<std::string> instruments, const std::string& override_health = "");
 Decision stop_run(const State& state, const Press& press, const std::string& reason);
 Decision step_done(const State& state, const Press& press, std::int64_t step);
 /// The load is as the present step plans; `step` is the number that the person saw.

@@ -68,6 +68,8 @@ struct RunStarted {
     std::string condition;
     std::vector<std::string> instruments;
     std::string by;
+    /// Why it was started on a range in poor health; nothing where none is, and in journals of older builds.
+    std::optional<std::string> override_health = {};
 };
 /// Who stops a run that the bench file no longer fits.
 inline constexpr const char* by_service = "service";

@@ -62,6 +62,7 @@ void keys(F&& f, RunStarted& e) {
     f("condition", e.condition);
     f("instruments", e.instruments);
     f("by", e.by);
+    f("override_health", e.override_health);
 }
 template <class F>
 void keys(F&& f, RunStopped& e) {

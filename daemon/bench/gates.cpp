@@ -25,6 +25,27 @@ using metrology::words_value;
 
 constexpr std::size_t longest_reason = 2000;
 
+Sentence sign_words(const std::string& sign) {
+    if (sign == "fall rate") return sentence("fall rate");
+    if (sign == "spin time") return sentence("spin time");
+    return sentence("smallest disc");
+}
+
+/// A run that rests on a range in poor health, as an entry of the health list tells it.
+Gate health_gate(const State& state, const Run& run, std::size_t entry, const JudgedHealth& judged) {
+    const HealthStated& one = state.health[entry];
+    return {GateCode::range_in_poor_health,
+            run.id,
+            std::to_string(entry + 1),
+            sentence("run {run} used the {range}, which was found in poor health on {date}: {sign} {value} {unit}",
+                     {text_value("run", run.id), words_value("range", range_words(one.range)),
+                      text_value("date", date_of(one.utc_us)), words_value("sign", sign_words(one.sign)),
+                      number_value("value", fmt::format("{:.3g}", judged.shown)), text_value("unit", judged.unit)}),
+            sentence("clean the range, state its health and repeat the run, or a reviewer overrides this with a "
+                     "reason"),
+            true};
+}
+
 /// The findings about one run of an instrument, in order.
 class GateKeeper {
   public:
@@ -134,22 +155,8 @@ class GateKeeper {
 
     void poor_health(std::size_t entry) {
         const auto judged = judge_health(state_, entry, run_.bench.get());
-        if (judged.judgement.verdict != metrology::HealthVerdict::poor) return;
-        const HealthStated& one = state_.health[entry];
-        add(GateCode::range_in_poor_health, std::to_string(entry + 1),
-            sentence("run {run} used the {range}, which was found in poor health on {date}: {sign} {value} {unit}",
-                     {run_value(), words_value("range", range_words(one.range)),
-                      text_value("date", date_of(one.utc_us)), words_value("sign", sign_words(one.sign)),
-                      number_value("value", fmt::format("{:.3g}", judged.shown)), text_value("unit", judged.unit)}),
-            sentence("clean the range, state its health and repeat the run, or a reviewer overrides this with a "
-                     "reason"),
-            true);
-    }
-
-    static Sentence sign_words(const std::string& sign) {
-        if (sign == "fall rate") return sentence("fall rate");
-        if (sign == "spin time") return sentence("spin time");
-        return sentence("smallest disc");
+        if (judged.judgement.verdict == metrology::HealthVerdict::poor)
+            list_.push_back(health_gate(state_, run_, entry, judged));
     }
 
     void standards() {
@@ -310,6 +317,13 @@ std::vector<Gate> gates_before_signature(const State& state, const std::vector<s
             GateKeeper(state, *run, *channel, list).everything();
     }
     customer_gate(state, runs, instrument, list);
+    return list;
+}
+
+std::vector<Gate> overridden_at_start(const State& state, const Run& run) {
+    std::vector<Gate> list;
+    for (const std::size_t entry : run.poor_at_start)
+        list.push_back(health_gate(state, run, entry, judge_health(state, entry, run.bench.get())));
     return list;
 }
 

@@ -54,6 +54,9 @@ std::vector<Gate> lacking_for_certificate(const State& state, const std::vector<
 std::vector<Gate> gates_before_signature(const State& state, const std::vector<std::string>& runs,
                                          const std::string& instrument);
 
+/// What was overridden by who started the run: each range that was in poor health then. The run may be over or not.
+std::vector<Gate> overridden_at_start(const State& state, const Run& run);
+
 /// Who overrode this finding of an instrument, or null.
 const GateOverridden* override_of(const State& state, const Gate& gate, const std::string& instrument);
 

@@ -8,6 +8,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
+#include <utility>
 
 namespace stillmark::bench {
 
@@ -146,6 +148,48 @@ JudgedHealth judge_health(const State& state, std::size_t entry, const BenchFile
         break;
     }
     return judged;
+}
+
+std::vector<std::size_t> poor_health(const State& state, const std::set<std::string>& ranges) {
+    std::map<std::pair<std::string, std::string>, std::size_t> latest;
+    for (std::size_t i = 0; i < state.health.size(); ++i)
+        if (ranges.contains(state.health[i].range)) latest[{state.health[i].range, state.health[i].sign}] = i;
+    std::vector<std::size_t> poor;
+    for (const auto& [sign, entry] : latest)
+        if (judge_health(state, entry).judgement.verdict == metrology::HealthVerdict::poor) poor.push_back(entry);
+    std::sort(poor.begin(), poor.end());
+    return poor;
+}
+
+std::set<std::string> ranges_of(const BenchFile& bench, const Sequence& sequence) {
+    std::set<std::string> ranges;
+    for (const auto& point : sequence.points)
+        if (!point.zero) ranges.insert(bench.balance.ranges[point.range].physics.name);
+    return ranges;
+}
+
+std::optional<Refusal> objection_to_health(const State& state, const Press& press, const Sequence& sequence,
+                                           const std::string& reason) {
+    constexpr std::size_t longest_reason = 2000;
+    const auto poor = poor_health(state, ranges_of(*state.bench, sequence));
+    if (poor.empty()) {
+        if (reason.empty()) return std::nullopt;
+        return refused(
+            fmt::format("no range of sequence \"{}\" is in poor health; start without the override", sequence.name));
+    }
+    if (reason.empty()) {
+        std::string found;
+        for (const auto entry : poor)
+            found += (found.empty() ? "" : "; ") + judge_health(state, entry).words;
+        return refused(fmt::format("sequence \"{}\" needs a range in poor health ({}). Clean it and state its health "
+                                   "again, or start with an override and its reason, which is printed on the "
+                                   "certificates",
+                                   sequence.name, found));
+    }
+    if (reason.size() > longest_reason)
+        return malformed(fmt::format("\"override_health\" is longer than {} bytes; shorten it", longest_reason));
+    if (press.by.empty()) return malformed("an override has a name; say who starts the run");
+    return std::nullopt;
 }
 
 const char* rotation_word(std::size_t visit) {

@@ -5,7 +5,9 @@
 #include "daemon/metrology/loads/balance_health.hpp"
 
 #include <optional>
+#include <set>
 #include <string>
+#include <vector>
 
 namespace stillmark::bench {
 
@@ -31,6 +33,15 @@ struct JudgedHealth {
 JudgedHealth judge_health(const State& state, std::size_t entry);
 /// The same against another bench file, for example that of a run; null: none is known.
 JudgedHealth judge_health(const State& state, std::size_t entry, const BenchFile* bench);
+
+/// What was stated last of each sign of these ranges and is poor, as entries of State::health, oldest first.
+std::vector<std::size_t> poor_health(const State& state, const std::set<std::string>& ranges);
+/// The ranges that a sequence needs, by name.
+std::set<std::string> ranges_of(const BenchFile& bench, const Sequence& sequence);
+/// Why a run of the sequence may not start: a range of it is in poor health and nobody says, by name, why it is used
+/// all the same; or a reason is given for nothing. Nothing where it may.
+std::optional<Refusal> objection_to_health(const State& state, const Press& press, const Sequence& sequence,
+                                           const std::string& reason);
 
 /// Which way to turn the discs at a visit: it alternates, so that what rotation does to the pressure shows as scatter
 /// and not as a bias.

@@ -3,6 +3,7 @@
 #include "daemon/bench/ambient.hpp"
 #include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
+#include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
 
 #include <fmt/format.h>
@@ -111,6 +112,10 @@ std::vector<Tell> fold(State& state, Micros at_us, const RunStarted& fact) {
     run.sequence = static_cast<std::size_t>(found - sequences.begin());
     run.condition = fact.condition;
     run.by = fact.by;
+    if (fact.override_health) {
+        run.override_health = *fact.override_health;
+        run.poor_at_start = poor_health(state, ranges_of(*state.bench, *found));
+    }
     for (const auto& instrument : state.bench->instruments)
         run.takes_part.push_back(std::find(fact.instruments.begin(), fact.instruments.end(), instrument.name) !=
                                  fact.instruments.end());
@@ -126,6 +131,9 @@ std::vector<Tell> fold(State& state, Micros at_us, const RunStarted& fact) {
     std::vector<Tell> told{{false, fmt::format("run {} begins: {}, {}", fact.run, fact.sequence, fact.condition)}};
     for (auto& words : validity_warnings(run))
         told.push_back({true, std::move(words)});
+    for (const auto entry : run.poor_at_start)
+        told.push_back({true, fmt::format("run {} uses a range in poor health ({}), overridden by {}: {}", run.id,
+                                          judge_health(state, entry).words, run.by, run.override_health)});
     state.runs.push_back(std::move(run));
     return told;
 }

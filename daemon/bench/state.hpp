@@ -117,6 +117,8 @@ struct Run {
     std::vector<StatedAir> air;                ///< in force at its start, and stated since
     std::set<std::string> hands;               ///< everybody who pressed anything for it
     std::vector<CheckResult> checks;           ///< in order; of one step the latest counts
+    std::string override_health;               ///< why it was started on a range in poor health; empty: none was
+    std::vector<std::size_t> poor_at_start;    ///< the entries of State::health that were overridden so
     std::optional<Micros> check_from_us;       ///< since when the readings of the present check are watched
 
     /// Whether this channel owes a mark at this visit: a pointer on its stop shows no zero.

@@ -182,6 +182,8 @@ std::vector<Line> describe(const Frame& frame, std::size_t columns, Micros now_u
     share(blocks, 100'000);
     for (const Block& one : blocks)
         append(lines, one);
+    for (const auto& more : {health_lines(frame, columns), fault_lines(frame, {now_us, true}, columns)})
+        lines.insert(lines.end(), more.begin(), more.end());
     make_printable(lines, columns);
     return lines;
 }

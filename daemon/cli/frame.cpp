@@ -61,6 +61,11 @@ Channel read_channel(const Json& value, const std::string& place, std::string& o
     const auto parts = fields.whole("parts").value_or(channel.parts);
     if (parts >= 1 && parts <= finest_parts) channel.parts = parts;
     channel.manual = fields.flag("manual");
+    if (const Json* fault = fields.object("fault")) {
+        const Fields of_fault(*fault, fields.place_of("fault"), objection);
+        channel.fault = {of_fault.text("kind"), of_fault.text("detail"), of_fault.whole("at_us"),
+                         of_fault.whole("count")};
+    }
     return channel;
 }
 
@@ -127,6 +132,11 @@ Outcome<Frame> read_frame(const Json& message) {
         for (const Json& mark : *marks)
             frame.marks.push_back(read_mark(mark, fmt::format("frame.marks[{}]", frame.marks.size()), objection));
     frame.advice = fields.texts("advice");
+    if (const Json* ranges = fields.list("poor_ranges"))
+        for (const Json& range : *ranges) {
+            const Fields of_range(range, fmt::format("frame.poor_ranges[{}]", frame.poor_ranges.size()), objection);
+            frame.poor_ranges.push_back({of_range.text("range"), of_range.text("words")});
+        }
     if (const Json* undo = fields.object("undo"))
         frame.undo_until_us = Fields(*undo, "frame.undo", objection).whole("until_us");
     if (!objection.empty()) return Trouble{objection};

@@ -49,6 +49,12 @@ struct Channel {
     std::optional<double> division;      ///< of a dial, in its unit, where the service tells it
     std::int64_t parts = 10;             ///< a division is estimated to 1/parts
     bool manual = false;
+    /// The latest reading without a value, also where the channel reads again.
+    struct Fault {
+        std::string kind, detail;
+        std::optional<std::int64_t> at_us, count;
+    };
+    std::optional<Fault> fault;
 };
 
 /// One mark as a result gives it; SI.
@@ -70,6 +76,10 @@ struct Frame {
     std::vector<Channel> channels;
     std::vector<Mark> marks;
     std::vector<std::string> advice;
+    struct PoorRange {
+        std::string range, words;
+    };
+    std::vector<PoorRange> poor_ranges;  ///< a run of them starts with an override only
     std::optional<Micros> undo_until_us; ///< the last press can be taken back
 };
 

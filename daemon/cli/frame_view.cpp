@@ -71,6 +71,12 @@ std::string mark_word(const Channel& channel) {
     return channel.mark == "none" ? "" : channel.mark;
 }
 
+/// What the wire gave, where the fault is that of the present status.
+std::string fault_now(const Channel& channel) {
+    const auto& fault = channel.fault;
+    return fault && fault->kind == channel.status && !fault->detail.empty() ? ": " + fault->detail : "";
+}
+
 std::string channel_row(const Channel& channel, const Frame& frame, const Present& present, std::size_t columns) {
     const std::string mark = mark_word(channel);
     if (channel.manual) {
@@ -85,8 +91,9 @@ std::string channel_row(const Channel& channel, const Frame& frame, const Presen
                             columns);
     }
     if (channel.stillness == "faulty" || !channel.value)
-        return row_in_words(channel.name, fmt::format("{}: {}", channel.stillness, plain_words(channel.status)), mark,
-                            columns);
+        return row_in_words(channel.name,
+                            fmt::format("{}: {}{}", channel.stillness, plain_words(channel.status), fault_now(channel)),
+                            mark, columns);
     const bool still = channel.stillness == "still";
     std::string expected = still ? "now" : "";
     if (!still && channel.expected_s && std::isfinite(*channel.expected_s) && *channel.expected_s < 1e6)
@@ -242,6 +249,29 @@ std::string rest_of_channels(const Frame& frame, const Present& present, std::si
         text += fmt::format("{}{} {}", text.empty() ? "" : ", ", count, state);
     return fmt::format("and {} more channels: {}", frame.channels.size() - std::min(first, frame.channels.size()),
                        text);
+}
+
+std::vector<Line> fault_lines(const Frame& frame, const Present& present, std::size_t columns) {
+    std::vector<Line> lines;
+    for (const Channel& channel : frame.channels) {
+        if (!channel.fault) continue;
+        const auto& fault = *channel.fault;
+        std::string text = fmt::format("{}: {}", channel.name, plain_words(fault.kind));
+        if (fault.count.value_or(1) > 1) text += fmt::format(", {} times", *fault.count);
+        if (fault.at_us) text += fmt::format(", {} ago", span_words(present.now_us - *fault.at_us));
+        if (!fault.detail.empty()) text += ": " + fault.detail;
+        for (Line& line : labelled(lines.empty() ? "Faults" : "", text, columns))
+            lines.push_back(std::move(line));
+    }
+    return lines;
+}
+
+std::vector<Line> health_lines(const Frame& frame, std::size_t columns) {
+    std::vector<Line> lines;
+    for (const auto& one : frame.poor_ranges)
+        for (Line& line : labelled(lines.empty() ? "Health" : "", one.words, columns))
+            lines.push_back(std::move(line));
+    return lines;
 }
 
 std::vector<Line> not_still_lines(const Frame& frame, const Present& present, std::size_t columns) {

@@ -42,6 +42,10 @@ std::vector<Line> load_lines(const Frame& frame, std::size_t columns);
 std::vector<Line> channel_lines(const Frame& frame, const Present& present, std::size_t columns);
 /// The channels from the index `first` on, counted by their state: "and 6 more channels: 4 still, 2 settling".
 std::string rest_of_channels(const Frame& frame, const Present& present, std::size_t first);
+/// The latest fault of each channel that had one: kind, count, age, and what the wire gave.
+std::vector<Line> fault_lines(const Frame& frame, const Present& present, std::size_t columns);
+/// Ranges of the balance in poor health.
+std::vector<Line> health_lines(const Frame& frame, std::size_t columns);
 std::vector<Line> not_still_lines(const Frame& frame, const Present& present, std::size_t columns);
 /// The last marks, the latest first, one line each.
 std::vector<Line> mark_lines(const Frame& frame, std::size_t columns);

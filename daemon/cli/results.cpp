@@ -29,6 +29,19 @@ void print_evaluations(const Json& results, std::size_t columns) {
         fmt::print(stderr, "stillmark: the service's answer cannot be read: {}\n", printable(objection));
 }
 
+/// Why the run was started on a range in poor health.
+void print_override(const Json& results) {
+    std::string objection;
+    const Json* run = Fields(results, "results", objection).object("run");
+    const Json* override_health = run != nullptr ? Fields(*run, "run", objection).object("override_health") : nullptr;
+    if (override_health == nullptr) return;
+    const Fields fields(*override_health, "run.override_health", objection);
+    fmt::print("\nStarted on a range in poor health by {}: {}\n", printable(fields.text("by")),
+               printable(fields.text("because")));
+    for (const auto& found : fields.texts("found"))
+        fmt::print("  {}\n", printable(found));
+}
+
 /// What was looked at before the run, a line a result.
 void print_checks(const Json& results) {
     std::string objection;
@@ -65,6 +78,7 @@ void results(const ServiceCall& call, const std::string& run, bool as_json, int&
     }
     for (const std::string& line : results_table(*results, print_columns))
         fmt::print("{}\n", line);
+    print_override(*list);
     print_checks(*list);
     print_evaluations(*list, print_columns);
 }

@@ -15,7 +15,7 @@ namespace stillmark::cli {
 namespace {
 
 struct RunWords {
-    std::string sequence, condition = "as found", by, reason;
+    std::string sequence, condition = "as found", by, reason, override_health;
     std::vector<std::string> instruments;
     bool as_json = false;
 };
@@ -41,6 +41,7 @@ std::optional<std::vector<RunState>> readable(const Json& runs, int& exit_code) 
 void start(const ServiceCall& call, const RunWords& words, int& exit_code) {
     Json request{{"do", "run_start"}, {"sequence", words.sequence}, {"condition", words.condition}};
     if (!words.instruments.empty()) request["instruments"] = words.instruments;
+    if (!words.override_health.empty()) request["override_health"] = words.override_health;
     const auto reply = command_service(call, with_name(request, words.by), words.as_json, exit_code);
     if (!reply) return;
     const Json* run = part_of(*reply, "run", exit_code);
@@ -103,6 +104,8 @@ void add_run(CLI::App& app, const ServiceCall& call, int& exit_code) {
     starting->add_option("--instruments", words->instruments, "Names, separated by commas; all where not given")
         ->delimiter(',')
         ->allow_extra_args(false);
+    starting->add_option("--override-health", words->override_health,
+                         "Why a range in poor health is used; kept with the run and printed on its certificates");
     starting->add_option("--by", words->by, "Who does it; the login name where not given");
     starting->add_flag("--json", words->as_json, "Print the run as JSON");
     starting->callback([&call, &exit_code, words] { start(call, *words, exit_code); });

@@ -121,6 +121,19 @@ void Decider::post(const acquisition::Reading& reading) {
     });
 }
 
+void Decider::post(const acquisition::ChannelFault& fault) {
+    boost::asio::post(io_, [this, alive = alive_, fault] {
+        if (*alive) take(fault);
+    });
+}
+
+void Decider::take(const acquisition::ChannelFault& fault) {
+    if (fault.channel >= channels_.size()) return;
+    auto& known = channels_[fault.channel].fault;
+    const bool again = known && known->latest.status == fault.status;
+    known = {fault, again ? known->count + 1 : 1};
+}
+
 void Decider::request(const std::function<bench::Decision(const bench::State&, Micros)>& decide,
                       const std::function<void(Outcome)>& told) {
     if (failed_) return told({Outcome::Kind::not_recorded, "the journal cannot be written; nothing was recorded"});

@@ -63,6 +63,8 @@ class Decider {
 
     /// From any thread: one reading from a bus.
     void post(const acquisition::Reading& reading);
+    /// From any thread: why a reading has no value. Shown, and no part of any decision.
+    void post(const acquisition::ChannelFault& fault);
 
     /// Decides a request on the present state; the outcome is told after it is on disk.
     void request(const std::function<bench::Decision(const bench::State&, Micros)>& decide,
@@ -89,6 +91,7 @@ class Decider {
 
   private:
     void take(const acquisition::Reading& reading);
+    void take(const acquisition::ChannelFault& fault);
     void take_all(const std::vector<bench::Fact>& facts, const std::function<void(Outcome)>& told);
     void take_fact(const bench::Fact& fact);
     void watch_channel(std::size_t channel, const acquisition::Reading& reading, std::uint64_t number);

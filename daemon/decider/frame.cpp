@@ -8,11 +8,13 @@
 #include "daemon/bench/mark.hpp"
 #include "daemon/bench/reference.hpp"
 #include "daemon/bench/runs.hpp"
+#include "daemon/bench/written_text.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 namespace stillmark::decider {
 
@@ -276,6 +278,7 @@ json channel_json(const Decider& decider, std::size_t index) {
                     {"poll_us", nullptr},
                     {"window", nullptr},
                     {"approach", nullptr},
+                    {"fault", nullptr},
                     {"division", nullptr},
                     {"parts", nullptr}};
     if (const auto* dial = std::get_if<drivers::ManualReading>(&instrument.profile.how)) {
@@ -284,6 +287,11 @@ json channel_json(const Decider& decider, std::size_t index) {
         channel["status"] = "read by a person";
         return channel;
     }
+    if (const auto& fault = live.fault)
+        channel["fault"] = {{"kind", drivers::word(fault->latest.status)},
+                            {"detail", bench::readable_text(fault->latest.detail)},
+                            {"at_us", fault->latest.at_us},
+                            {"count", fault->count}};
     channel["poll_us"] = static_cast<std::int64_t>(instrument.poll_s * 1e6);
     if (live.latest) {
         channel["status"] = drivers::word(live.latest->status);
@@ -393,6 +401,17 @@ void advise_on_float(const Decider& decider, json& advice) {
                                      std::abs(least_pa) / 1e5, sign > 0 ? "above" : "below"));
 }
 
+/// Ranges that a run uses only with an override.
+json poor_ranges(const bench::State& state) {
+    std::set<std::string> ranges;
+    for (const auto& range : state.bench->balance.ranges)
+        ranges.insert(range.physics.name);
+    json list = json::array();
+    for (const auto entry : bench::poor_health(state, ranges))
+        list.push_back({{"range", state.health[entry].range}, {"words", bench::judge_health(state, entry).words}});
+    return list;
+}
+
 void advise(const Decider& decider, json& advice) {
     const auto& state = decider.state();
     if (decider.journal_failed()) advice.push_back("the journal cannot be written: nothing is recorded until it can");
@@ -483,6 +502,7 @@ json frame(const Decider& decider) {
               {"asked", bench::surroundings_asked(state, decider.now_us())}}},
             {"channels", std::move(channels)},
             {"marks", std::move(marks)},
+            {"poor_ranges", poor_ranges(state)},
             {"advice", std::move(advice)}};
 }
 

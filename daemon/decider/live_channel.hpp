@@ -21,6 +21,12 @@ struct LiveChannel {
     std::optional<acquisition::StillnessDetector> detector; ///< none for an instrument that a person reads
     std::optional<acquisition::Reading> latest;
     std::optional<acquisition::Reading> latest_good;
+    /// Why the latest reading without a value has none; it stays when the channel reads again.
+    struct Fault {
+        acquisition::ChannelFault latest;
+        std::uint64_t count = 0; ///< so many of this kind since another kind came
+    };
+    std::optional<Fault> fault;
     std::optional<bench::WindowPermit> permit;
     std::optional<acquisition::WindowCollector> window;
     Micros window_timing_us = 0;

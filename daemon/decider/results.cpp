@@ -19,6 +19,15 @@ json number_or_null(double value) {
     return std::isfinite(value) ? json(value) : json(nullptr);
 }
 
+/// Why the run was started on a range in poor health, and what was found of it.
+json override_health(const bench::State& state, const bench::Run& run) {
+    if (run.override_health.empty()) return nullptr;
+    json found = json::array();
+    for (const auto entry : run.poor_at_start)
+        found.push_back(bench::judge_health(state, entry, run.bench.get()).words);
+    return {{"because", run.override_health}, {"by", run.by}, {"found", std::move(found)}};
+}
+
 json run_json(const bench::State& state, const bench::Run& run) {
     json instruments = json::array();
     for (std::size_t i = 0; i < run.takes_part.size(); ++i) {
@@ -52,6 +61,7 @@ json run_json(const bench::State& state, const bench::Run& run) {
             {"state", bench::word(run.end)},
             {"reason", run.reason.empty() ? json(nullptr) : json(run.reason)},
             {"by", run.by},
+            {"override_health", override_health(state, run)},
             {"step", run.step},
             {"steps", run.plan.steps.size()},
             {"started_us", run.started_us},

@@ -52,8 +52,9 @@ const std::map<std::string, Command>& commands() {
          [](Keys& keys) -> Decide {
              auto press = press_of(keys, true);
              return [press, sequence = keys.text("sequence"), condition = keys.text_or("condition", "as found"),
-                     instruments = keys.texts_or_none("instruments")](const bench::State& state, Micros now) {
-                 return bench::start_run(state, press(now), sequence, condition, instruments);
+                     instruments = keys.texts_or_none("instruments"),
+                     override_health = keys.text_or("override_health", "")](const bench::State& state, Micros now) {
+                 return bench::start_run(state, press(now), sequence, condition, instruments, override_health);
              };
          }},
         {"run_stop",

@@ -400,7 +400,11 @@ RecordResult<Certificate> content_of(const bench::State& state, const bench::Cer
             if (known == one.signatories.end()) one.signatories.push_back({"operator", name, false, run->ended_utc_us});
         }
     one.proof.bench_revision = bench.revision;
-    one.overridden = overridden_in(state, bench::gates_before_signature(state, draft.runs, draft.instrument), draft);
+    for (const Run* run : runs)
+        for (const bench::Gate& gate : bench::overridden_at_start(state, *run))
+            one.overridden.push_back({gate, run->override_health, run->by, run->started_utc_us, true});
+    const auto more = overridden_in(state, bench::gates_before_signature(state, draft.runs, draft.instrument), draft);
+    one.overridden.insert(one.overridden.end(), more.begin(), more.end());
     return one;
 }
 

@@ -327,5 +327,30 @@ TEST(BusThread, ABusWithoutChannelsEndsQuietly) {
     const BusThread thread(bus_of({}), listener.sinks());
 }
 
+// What the wire gave goes beside each reading without a value.
+TEST(BusThread, TellsWhyAReadingHasNoValue) {
+    Listener listener;
+    std::mutex mutex;
+    std::vector<ChannelFault> faults;
+    auto sinks = listener.sinks();
+    sinks.fault = [&](const ChannelFault& fault) {
+        const std::lock_guard lock(mutex);
+        faults.push_back(fault);
+    };
+    {
+        const BusThread thread(
+            bus(channel(4, 10'000,
+                        [](int i) { return i % 2 == 0 ? good(1e5) : bad(ReadingStatus::bad_frame, "01 03 04"); })),
+            sinks);
+        ASSERT_TRUE(listener.wait_for(4, 6));
+    }
+    ASSERT_GE(faults.size(), 2U);
+    const auto readings = listener.readings(4);
+    EXPECT_EQ(faults[0].channel, 4U);
+    EXPECT_EQ(faults[0].status, ReadingStatus::bad_frame);
+    EXPECT_EQ(faults[0].detail, "01 03 04");
+    EXPECT_EQ(faults[0].at_us, readings[1].at_us);
+}
+
 } // namespace
 } // namespace stillmark::acquisition

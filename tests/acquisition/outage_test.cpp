@@ -82,6 +82,28 @@ TEST(Outage, FlickersAreCountedNotSaidForFiveMinutes) {
     EXPECT_EQ(last, "bad: line A: silent: no answer within 200 ms (3000 short outages since the last line)");
 }
 
+// Whoever looks for a fault needs to know of each kind of it, and not of the first alone.
+TEST(Outage, AnotherKindIsSaidAtOnceAndRepeatsAreCounted) {
+    Outage outage("line A, gauge");
+    outage.succeeded(0);
+    const auto failed = [&outage](Micros at_us, const char* kind) {
+        return words_of(outage.failed(at_us, Failing::answered, kind, "the reply was \"?\""));
+    };
+    EXPECT_EQ(failed(1 * second, "bad frame"), "bad: line A, gauge: bad frame: the reply was \"?\"");
+    EXPECT_EQ(failed(2 * second, "bad frame"), "");
+    EXPECT_EQ(failed(3 * second, "not understood"),
+              "bad: line A, gauge: not understood: the reply was \"?\" (after 2 other failures)");
+    for (int i = 4; i < 300; ++i)
+        EXPECT_EQ(failed(i * second, i % 2 == 0 ? "bad frame" : "not understood"), "") << i;
+    EXPECT_EQ(failed(301 * second, "bad frame"),
+              "bad: line A, gauge: still failing after 300 failures: bad frame: the reply was \"?\"");
+    // Also where the instrument answers between its faults.
+    EXPECT_TRUE(outage.succeeded(302 * second));
+    EXPECT_EQ(failed(303 * second, "bad frame"), "");
+    EXPECT_FALSE(outage.succeeded(304 * second));
+    EXPECT_NE(failed(305 * second, "instrument fault"), "");
+}
+
 TEST(Outage, ALossIsSaidEvenSoonAfterAFlicker) {
     Outage outage("line A");
     outage.succeeded(0);
@@ -110,7 +132,7 @@ TEST(Outage, WhatIsForGoodIsAlwaysSaid) {
     Outage outage("gauge");
     silent(outage, 0);
     EXPECT_EQ(words_of(outage.failed(1, Failing::for_good, "unsupported", "illegal data address")),
-              "bad: gauge: still failing after 2 failures: unsupported: illegal data address");
+              "bad: gauge: unsupported: illegal data address (after 1 other failure)");
 }
 
 } // namespace

@@ -37,6 +37,7 @@ std::vector<Fact> every_fact() {
         SurroundingsStated{21.5, 96800.0, 0.45, 21.3, "person"},
         SurroundingsStated{{}, {}, 0.45, {}, ""},
         RunStarted{"R1", "demo", "as found", {"a", "b"}, "person"},
+        RunStarted{"R1", "demo", "as found", {}, "person", "reason"},
         RunStopped{"R1", "reason", "person"},
         RunFinished{"R1"},
         StepDone{12, "person"},

@@ -1,4 +1,5 @@
 #include "bench/world.hpp"
+#include "daemon/bench/gates.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/bench/reference.hpp"
 #include "daemon/bench/suspicion.hpp"
@@ -129,6 +130,62 @@ TEST(BalanceHealth, ItsOwnHistoryIsItsMeasure) {
     EXPECT_NEAR(*judge_health(world.state, 3).judgement.against_history, 700 / 300.0, 1e-9);
     EXPECT_EQ(judge_health(world.state, 3).judgement.verdict, metrology::HealthVerdict::changed);
 }
+std::string start(World& world, const std::string& override_health, const std::string& by = "invented person") {
+    const Press press{world.now_us, world.now_us, by};
+    return world.does(start_run(world.state, press, world.state.bench->sequences.front().name, "as found",
+                                {"transmitter A"}, override_health));
+}
+
+TEST(BalanceHealth, ARangeInPoorHealthStartsNoRunWithoutAReason) {
+    World world;
+    ASSERT_EQ(state(world, {"low", "", "20 s", "", ""}), "");
+    const std::string refusal = start(world, "");
+    EXPECT_NE(refusal.find("needs a range in poor health (low range, spin time: 20 s, "), std::string::npos) << refusal;
+    EXPECT_NE(refusal.find("Clean it and state its health again, or start with an override"), std::string::npos);
+    EXPECT_TRUE(world.state.runs.empty());
+    EXPECT_NE(start(world, "the spare piston comes on Monday", "").find("an override has a name"), std::string::npos);
+    EXPECT_NE(start(world, std::string(2001, 'x')).find("is longer than 2000 bytes"), std::string::npos);
+    ASSERT_TRUE(world.state.runs.empty());
+
+    ASSERT_EQ(start(world, "the spare piston comes on Monday"), "");
+    EXPECT_EQ(world.run().override_health, "the spare piston comes on Monday");
+    EXPECT_EQ(world.run().poor_at_start, std::vector<std::size_t>{0});
+    EXPECT_TRUE(world.told.back().alarm);
+    EXPECT_NE(world.told.back().words.find("overridden by invented person: the spare piston"), std::string::npos);
+    const auto gates = overridden_at_start(world.state, world.run());
+    ASSERT_EQ(gates.size(), 1U);
+    EXPECT_EQ(gates[0].code, GateCode::range_in_poor_health);
+    EXPECT_EQ(gates[0].subject, "1");
+}
+
+TEST(BalanceHealth, WhatWasStatedLastOfASignDecides) {
+    World world;
+    ASSERT_EQ(state(world, {"low", "", "20 s", "", ""}), "");
+    ASSERT_EQ(state(world, {"low", "0.5 mm/min", "", "", ""}), "") << "another sign does not make it good";
+    EXPECT_NE(start(world, ""), "");
+    ASSERT_EQ(state(world, {"low", "", "300 s", "", ""}), "");
+    EXPECT_NE(start(world, "a reason for nothing").find("is in poor health; start without the override"),
+              std::string::npos);
+    EXPECT_EQ(start(world, ""), "");
+    EXPECT_TRUE(world.run().override_health.empty());
+}
+
+TEST(BalanceHealth, ARangeThatTheSequenceDoesNotNeedMayBePoor) {
+    World world;
+    auto file = *world.state.bench;
+    auto& points = file.sequences.front().points;
+    ASSERT_EQ(ranges_of(file, file.sequences.front()), (std::set<std::string>{"high", "low"}));
+    std::erase_if(points, [](const SequencePoint& one) { return one.range == 0; });
+    EXPECT_EQ(ranges_of(file, file.sequences.front()), std::set<std::string>{"high"});
+    // A zero is read of a line that is open to air.
+    for (auto& point : points)
+        point.zero = true;
+    EXPECT_TRUE(ranges_of(file, file.sequences.front()).empty());
+    ASSERT_EQ(state(world, {"low", "", "20 s", "", ""}), "");
+    EXPECT_TRUE(poor_health(world.state, {"high"}).empty());
+    EXPECT_EQ(poor_health(world.state, {"high", "low"}).size(), 1U);
+}
+
 TEST(BalanceHealth, WhatMakesNoSenseIsRefused) {
     World world;
     EXPECT_NE(state(world, {"middle", "1 mm/min", "", "", ""}).find("no range \"middle\""), std::string::npos);

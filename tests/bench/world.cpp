@@ -324,6 +324,7 @@ std::string dump(const State& state) {
         for (const auto& air : one.air)
             parts += fmt::format(" {:a} {:a} {:a} {:a} {}", air.air_temperature_c, air.air_pressure_pa, air.humidity,
                                  air.piston_temperature_c, air.by_person);
+        parts += fmt::format(" in spite of {} {}", fmt::join(one.poor_at_start, ","), one.override_health);
         parts += fmt::format(" ended {} by {}", one.ended_utc_us, fmt::join(one.hands, ","));
         if (one.check_from_us) parts += fmt::format(" watched from {}", *one.check_from_us);
         if (one.ambient_at_start_pa) parts += fmt::format(" ambient {:a}", *one.ambient_at_start_pa);

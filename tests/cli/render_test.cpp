@@ -123,4 +123,35 @@ TEST(Screen, PassesNothingOnThatSteersTheTerminal) {
             EXPECT_GE(static_cast<unsigned char>(byte), 0x20U);
 }
 
+// What the wire gave is told by `status` also where the instrument reads again.
+TEST(Status, TellsTheLatestFaultAndPoorRanges) {
+    Json frame = frame_of_test("read");
+    frame["channels"][0]["fault"] = {{"kind", "bad frame"},
+                                     {"detail", "01 03 04 DE AD, the check sum is wrong"},
+                                     {"at_us", frame_at_us - 5'000'000},
+                                     {"count", 12}};
+    frame["poor_ranges"] = Json::array({{{"range", "low"}, {"words", "low range, spin time: 20 s: poor"}}});
+    const auto read = read_frame(frame);
+    ASSERT_TRUE(read);
+    const std::string text = as_text(describe(*read, 100, frame_at_us));
+    const auto name = frame["channels"][0]["name"].get<std::string>();
+    EXPECT_NE(text.find(name + ": bad frame, 12 times, 5.0 s ago: 01 03 04 DE AD, the check sum is wrong"),
+              std::string::npos)
+        << text;
+    EXPECT_NE(text.find("low range, spin time: 20 s: poor"), std::string::npos) << text;
+}
+
+TEST(ChannelRow, SaysWhatTheWireGaveWhileItIsFaulty) {
+    Json frame = frame_of_test("read");
+    auto& channel = frame["channels"][0];
+    channel["stillness"] = "faulty";
+    channel["status"] = "not understood";
+    channel["fault"] = {
+        {"kind", "not understood"}, {"detail", "the reply was \"ERR\""}, {"at_us", frame_at_us}, {"count", 1}};
+    const auto text_of = [&frame] { return as_text(channel_lines(*read_frame(frame), {frame_at_us, true}, 100)); };
+    EXPECT_NE(text_of().find("faulty: not understood: the reply was \"ERR\""), std::string::npos) << text_of();
+    channel["fault"]["kind"] = "silent";
+    EXPECT_EQ(text_of().find("ERR"), std::string::npos) << "of another fault";
+}
+
 } // namespace

@@ -1,3 +1,4 @@
+#include "daemon/bench/health.hpp"
 #include "daemon/decider/frame.hpp"
 #include "daemon/journal/block.hpp"
 #include "daemon/journal/journal.hpp"
@@ -19,6 +20,7 @@ namespace stillmark::decider::testing {
 namespace {
 
 using bench::StepKind;
+using nlohmann::json;
 using Kind = Outcome::Kind;
 
 /// A journal with the marks of the first two points, and the service gone in good order.
@@ -381,6 +383,52 @@ TEST(Decider, TheJournalsHeadIsTheDigestOfWhatIsOnDisk) {
         ASSERT_TRUE(told) << told.error().message;
         EXPECT_EQ(told->findings, std::vector<std::string>{}) << head.number;
     }
+}
+
+TEST(Decider, TheFrameCarriesTheLatestFaultOfAChannel) {
+    Folder folder;
+    Desk desk(folder / "x.journal");
+    const auto fault_of = [&desk] { return frame(*desk.decider)["channels"][0]["fault"]; };
+    EXPECT_TRUE(fault_of().is_null());
+    desk.decider->post({0, 1'000, drivers::ReadingStatus::bad_frame, "01 03 04"});
+    desk.decider->post({0, 2'000, drivers::ReadingStatus::bad_frame, "01 03 05"});
+    desk.decider->post({99, 2'000, drivers::ReadingStatus::bad_frame, "of no channel"});
+    desk.pass(0.1); // it reads again meanwhile
+    EXPECT_EQ(fault_of(), (json{{"kind", "bad frame"}, {"detail", "01 03 05"}, {"at_us", 2'000}, {"count", 2}}));
+    desk.decider->post({0, 3'000, drivers::ReadingStatus::not_understood, "the reply was \"\xff\""});
+    desk.pass(0.05);
+    EXPECT_EQ(fault_of()["kind"], "not understood");
+    EXPECT_EQ(fault_of()["count"], 1);
+    EXPECT_NE(fault_of().dump().find("the reply was"), std::string::npos) << "bytes that are no UTF-8 can be sent";
+}
+
+TEST(Decider, TheFrameNamesRangesInPoorHealth) {
+    Folder folder;
+    Desk desk(folder / "x.journal");
+    EXPECT_TRUE(frame(*desk.decider)["poor_ranges"].empty());
+    ASSERT_EQ(desk.ask([](const bench::State& state, Micros now) {
+                      return bench::state_health(state, Desk::press(now), {"low", "", "20 s", "", ""});
+                  })
+                  .kind,
+              Kind::recorded);
+    const auto poor = frame(*desk.decider)["poor_ranges"];
+    ASSERT_EQ(poor.size(), 1U);
+    EXPECT_EQ(poor[0]["range"], "low");
+    EXPECT_EQ(desk.start_run().kind, Kind::refused);
+    ASSERT_EQ(desk.ask([](const bench::State& state, Micros now) {
+                      return bench::start_run(state, Desk::press(now), "short", "as found", {"transmitter A"}, "why");
+                  })
+                  .kind,
+              Kind::recorded);
+    const auto said = results(desk.state(), "")["run"]["override_health"];
+    EXPECT_EQ(said["because"], "why");
+    EXPECT_EQ(said["by"], "invented person");
+    EXPECT_EQ(said["found"], json::array({poor[0]["words"]}));
+    // A start from the journal knows the same.
+    const auto again = recover(folder / "x.journal");
+    ASSERT_TRUE(again);
+    EXPECT_EQ(again->state.runs.back().override_health, "why");
+    EXPECT_EQ(again->state.runs.back().poor_at_start, std::vector<std::size_t>{0});
 }
 
 TEST(Decider, AReadingThatIsTooOldIsNoReadingOfNow) {

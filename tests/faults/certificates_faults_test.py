@@ -5,6 +5,7 @@ from faults import fault
 from faults.fault import Fault
 
 RULES, STANDARDS = "daemon/bench/certificates.cpp", "daemon/bench/standards.cpp"
+HEALTH = "daemon/bench/health.cpp"
 GATES, RECORDS_GATES = "daemon/bench/gates.cpp", "daemon/records/gates.cpp"
 WORDS, RECORDS_WORDS, LOCAL_TIME = "daemon/metrology/sentence.cpp", "daemon/records/words.cpp", "daemon/records/local_time.cpp"
 EVALUATION, CONTENT = "daemon/bench/run_evaluation.cpp", "daemon/records/content.cpp"
@@ -52,6 +53,17 @@ class Certificates(fault.Faults):
               "bench", "Gates.*"),
         Fault("who worked at the run overrides", GATES, "if (run != nullptr && worked_at(state, *run, press.by))", "if (false)", "bench",
               "Gates.*"),
+        Fault("a poor range starts a run", HEALTH, "    if (reason.empty()) {\n        std::string found;",
+              "    if (false) {\n        std::string found;", "bench", "BalanceHealth.*"),
+        Fault("what was stated first of a sign decides", HEALTH, "latest[{state.health[i].range, state.health[i].sign}] = i;",
+              "latest.emplace(std::pair(state.health[i].range, state.health[i].sign), i);", "bench", "BalanceHealth.*"),
+        Fault("a start's override without a name", HEALTH, 'if (press.by.empty()) return malformed("an override has', 'if (false) return malformed("an override has',
+              "bench", "BalanceHealth.*"),
+        Fault("a reason for nothing is kept", HEALTH, "if (reason.empty()) return std::nullopt;", "return std::nullopt;", "bench",
+              "BalanceHealth.*"),
+        Fault("a start's override is not printed", CONTENT, "for (const bench::Gate& gate : bench::overridden_at_start(state, *run))",
+              "for (const bench::Gate& gate : std::vector<bench::Gate>())", "records", "Content.*"),
+        Fault("a start's override is a reviewer's finding", RECORDS_GATES, "if (!one.at_start) list", "list", "records", "Content.*"),
         Fault("unprintable characters pass", RECORDS_GATES, "if (found.empty()) continue;", "continue;", "records", "Content.*"),
         Fault("another text under the same override", RECORDS_GATES, 'seal::hex(seal::sha256(*text))', 'seal::hex(seal::sha256(""))',
               "records", "Content.*"),

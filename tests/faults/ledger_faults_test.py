@@ -76,6 +76,7 @@ class Zeros(fault.Faults):
               "post(io_, [this, alive = alive_, channel,", "decider", "Queries.WindingBefore*"),
         Fault("the deciding thread reads the journal", DECIDER, "disk_, [this, alive = alive_, path = journal_path_",
               "io_, [this, alive = alive_, path = journal_path_", "decider", "FullDisk.WhatIs*"),
+        Fault("faults of a kind are not counted", DECIDER, "again ? known->count + 1 : 1", "1", "decider", "Decider.TheFrameCarries*"),
         Fault("an old reading is one of now", LIVE, "now_us - latest_good->at_us <= acquisition::longest_silence_us(poll_s)", "true",
               "decider", "Decider.AReadingThat*", ["tests/decider/decider_test.cpp"]),
         Fault("no step to clamp anew", "daemon/bench/steps.cpp", "if (series.reclamp_before) reclamp(number);", "", "bench",

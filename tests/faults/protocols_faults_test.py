@@ -12,12 +12,19 @@ TEXT = "protocols/text_stream_link.hpp"
 BY_TEXT = ("protocols/text_tcp_link.cpp", "protocols/text_serial_link.cpp")
 PORT = "protocols/exclusive_port.cpp"
 DESCRIPTOR = "protocols/descriptor.cpp"
+OUTAGE, BUS_THREAD = "daemon/acquisition/outage.cpp", "daemon/acquisition/bus_thread.cpp"
 
 
 class Protocols(fault.Faults):
     FAULTS = [
         Fault("an identification that every reading fits", "drivers/profile.cpp",
               "if (std::regex_match(reading, identification.pattern)) {", "if (false) {", "drivers", "Profile.AnIdentification*"),
+        Fault("another kind of fault waits five minutes", OUTAGE, "const auto line = lines_us_.find(what);",
+              "const auto line = lines_us_.begin();", "acquisition", "Outage.*"),
+        Fault("repeats of a fault are said each time", OUTAGE, "lines_us_[what] = now_us;", "lines_us_[what] = now_us - between_repeats_us;",
+              "acquisition", "Outage.*"),
+        Fault("what the wire gave is not told", BUS_THREAD, "if (reading.status != ReadingStatus::good && sinks_.fault)",
+              "if (reading.status == ReadingStatus::silent && sinks_.fault)", "acquisition", "BusThread.TellsWhy*"),
         Fault("noise begins the patience again", SILENCE, "if (found.last_byte > patience)",
               "if (found.last_byte > wanted.last_byte + 3 * never_silent_after)", "protocols", "BusSilence.*"),
         Fault("a quarantine that noise ends", SILENCE,

@@ -244,6 +244,26 @@ TEST(Content, AnOverrideIsOfOneTextAndIsPrinted) {
     EXPECT_TRUE(made(world, draft).overridden.empty());
 }
 
+TEST(Content, AStartOnAPoorRangeIsPrintedAndIsNoReviewersOverride) {
+    World world = worked();
+    auto& run = world.state.runs.front();
+    world.state.health.push_back({"low", "spin time", 20, 0, "invented person", 0, run.started_utc_us - 1});
+    run.poor_at_start = {0};
+    run.override_health = "the spare piston comes on Monday";
+    const auto draft = draft_of(world);
+    const auto certificate = made(world, draft);
+    ASSERT_EQ(certificate.overridden.size(), 1U);
+    EXPECT_EQ(certificate.overridden[0].because, "the spare piston comes on Monday");
+    EXPECT_EQ(certificate.overridden[0].by, run.by);
+    EXPECT_EQ(certificate.overridden[0].utc_us, run.started_utc_us);
+    EXPECT_NE(json_of(certificate).find("the spare piston comes on Monday"), std::string::npos);
+    // It lets the run begin; a reviewer still decides whether its certificate may be signed.
+    const auto gates = gates_before_signature(world.state, draft);
+    const auto of_health = [](const bench::Gate& gate) { return gate.code == bench::GateCode::range_in_poor_health; };
+    EXPECT_EQ(std::ranges::count_if(gates, of_health), 1);
+    EXPECT_EQ(std::ranges::count_if(certificate.lacking, of_health), 1);
+}
+
 TEST(Content, NamesNoOtherInstrument) {
     World world = worked();
     auto& run = world.state.runs.front();

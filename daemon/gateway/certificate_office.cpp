@@ -398,8 +398,10 @@ void CertificateOffice::answer(const json& request, const Reply& reply) {
     // What a certificate says is told to people, so it may rest on nothing that is not on disk yet.
     const json id = request.value("id", json(nullptr));
     const auto what = request.value("do", "");
-    if (what == list_command)
+    if (what == list_command) {
+        if (const Keys keys(request); !keys.wrong().empty()) return reply(malformed(id, keys.wrong()));
         return desk_->decider.when_all_on_disk([desk = desk_, id, reply](bool) { reply(desk->list(id)); });
+    }
     auto claim = desk_->claims.claim();
     if (claim == nullptr) return reply(refusal(id, busy_words));
     desk_->look({}, false, [desk = desk_, request, id, what, claim = std::move(claim), reply] {

@@ -1,6 +1,7 @@
 #include "daemon/gateway/local_socket.hpp"
 
 #include "daemon/gateway/high_descriptor.hpp"
+#include "daemon/gateway/request_keys.hpp"
 #include "daemon/gateway/requests.hpp"
 #include "protocols/instant.hpp"
 
@@ -127,13 +128,11 @@ class Session : public std::enable_shared_from_this<Session> {
 
     void subscribe(const json& request) {
         const json id = request.contains("id") ? request["id"] : json(nullptr);
-        std::int64_t at_most_hz = 10;
-        if (request.contains("at_most_hz")) {
-            const auto& hz = request["at_most_hz"];
-            if (!hz.is_number_integer() || hz.get<std::int64_t>() < 1 || hz.get<std::int64_t>() > 20)
-                return say(malformed(id, "\"at_most_hz\" is a whole number from 1 to 20"));
-            at_most_hz = hz.get<std::int64_t>();
-        }
+        Keys keys(request);
+        const std::int64_t at_most_hz = keys.number_or("at_most_hz", 10);
+        if (!keys.wrong().empty()) return say(malformed(id, keys.wrong()));
+        if (at_most_hz < 1 || at_most_hz > 20)
+            return say(malformed(id, "\"at_most_hz\" is a whole number from 1 to 20"));
         // A little less than the period, or a frame that comes a moment early is dropped for a whole one.
         frame_pause_us_ = 1'000'000 / at_most_hz - 10'000;
         if (!subscribed_) ++server_.subscribers;

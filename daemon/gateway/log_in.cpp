@@ -27,17 +27,24 @@ json session_json(const std::optional<people::Person>& who) {
     return {{"login", "needed"}, {"user", who ? person_json(who->name, who->roles) : json(nullptr)}};
 }
 
-/// The body's texts under these keys, or what is wrong with it.
-std::optional<std::string> texts_of(const HttpRequest& request, json& body, std::initializer_list<const char*> keys) {
+/// The body's texts under these keys, or all that is wrong with it. `more`: other keys that it may have.
+std::optional<std::string> texts_of(const HttpRequest& request, json& body, std::vector<std::string> keys,
+                                    const std::vector<std::string>& more = {}) {
     const auto parsed = parse_request(request.body);
     if (!parsed) return "the body is not a JSON object of at most 8 levels";
     body = *parsed;
-    for (const char* key : keys) {
+    std::vector<std::string> wrong;
+    for (const auto& key : keys) {
         const auto found = body.find(key);
-        if (found == body.end()) return fmt::format("\"{}\" is missing; give a text", key);
-        if (!found->is_string()) return fmt::format("\"{}\" is not a text", key);
+        if (found == body.end()) wrong.push_back(fmt::format("\"{}\" is missing; give a text", key));
+        else if (!found->is_string()) wrong.push_back(fmt::format("\"{}\" is not a text", key));
     }
-    return std::nullopt;
+    keys.insert(keys.end(), more.begin(), more.end());
+    for (const auto& item : body.items())
+        if (std::ranges::find(keys, item.key()) == keys.end())
+            wrong.push_back(fmt::format("\"{}\": unknown key; known here: {}", item.key(), fmt::join(keys, ", ")));
+    if (wrong.empty()) return std::nullopt;
+    return fmt::format("{}", fmt::join(wrong, "; "));
 }
 
 std::string text(const json& body, const char* key) {
@@ -207,7 +214,7 @@ HttpOutcome LogIn::users(const HttpRequest&) {
 HttpOutcome LogIn::add_user(const HttpRequest& request) {
     json body;
     people::Roles roles;
-    auto wrong = texts_of(request, body, {"name", "password"});
+    auto wrong = texts_of(request, body, {"name", "password"}, {"roles"});
     if (!wrong) wrong = roles_of(body, roles);
     if (wrong) return problem(400, "bad_request", *wrong);
     return LaterAnswer([this, by = who(request).value_or(people::Person{}), name = text(body, "name"), roles,

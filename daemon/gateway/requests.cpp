@@ -244,22 +244,22 @@ json outcome_json(const json& id, const decider::Outcome& outcome) {
 
 /// What only asks. Answered from the present state; where that is not on disk yet, the caller asks again.
 json look(const decider::Decider& decider, const std::string& what, Keys& keys, const json& id) {
+    constexpr std::string_view questions[] = {"status", "run_list", "health_list", "results"};
+    if (std::ranges::find(questions, what) == std::end(questions))
+        return malformed(id, fmt::format("\"{}\" is nothing that can be done; see DEVELOPERS.md", what));
+    const auto run = what == "results" ? keys.text_or("run", "") : std::string();
+    if (!keys.wrong().empty()) return malformed(id, keys.wrong());
     if (what == "status") return {{"id", id}, {"ok", true}, {"frame", decider::frame(decider)}};
     if (what == "run_list") return {{"id", id}, {"ok", true}, {"runs", decider::run_list(decider.state())}};
     if (what == "health_list") return {{"id", id}, {"ok", true}, {"health", decider::health_list(decider.state())}};
-    if (what == "results") {
-        const auto run = keys.text_or("run", "");
-        if (!keys.wrong().empty()) return malformed(id, keys.wrong());
-        auto results = decider::results(decider.state(), run);
-        if (results.is_null())
-            return {{"id", id},
-                    {"ok", false},
-                    {"code", "refused"},
-                    {"error", run.empty() ? "there was no run yet"
-                                          : fmt::format("there is no run \"{}\"; see the list of runs", run)}};
-        return {{"id", id}, {"ok", true}, {"results", std::move(results)}};
-    }
-    return malformed(id, fmt::format("\"{}\" is nothing that can be done; see DEVELOPERS.md", what));
+    auto results = decider::results(decider.state(), run);
+    if (results.is_null())
+        return {{"id", id},
+                {"ok", false},
+                {"code", "refused"},
+                {"error", run.empty() ? "there was no run yet"
+                                      : fmt::format("there is no run \"{}\"; see the list of runs", run)}};
+    return {{"id", id}, {"ok", true}, {"results", std::move(results)}};
 }
 
 } // namespace
@@ -313,7 +313,7 @@ void answer(decider::Decider& decider, const json& request, const std::function<
     if (!request.is_object()) return reply(malformed(id, "a request is a JSON object on one line"));
     Keys keys(request);
     const auto what = keys.text("do");
-    if (!keys.wrong().empty()) return reply(malformed(id, keys.wrong()));
+    if (const auto wrong = keys.wrong_so_far(); !wrong.empty()) return reply(malformed(id, wrong));
     const auto command = commands().find(what);
     if (command == commands().end()) {
         // Nothing may be told of before it is on disk; an empty request waits for that.

@@ -183,6 +183,8 @@ TEST(LocalSocket, FramesGoToThoseWhoSubscribed) {
 TEST(LocalSocket, NoMoreFramesThanAskedFor) {
     Echo echo;
     Client slow(echo.path);
+    EXPECT_EQ(slow.reply(R"({"id":3,"do":"subscribe","hz":2})")["error"],
+              "\"hz\": unknown key; known here: id, do, by, pressed_us, at_most_hz");
     ASSERT_EQ(slow.reply(R"({"do":"subscribe","at_most_hz":2})")["ok"], true);
     const auto frame = std::make_shared<const std::string>("{\"frame\":1}\n");
     for (int i = 0; i < 20; ++i) {
@@ -336,6 +338,25 @@ TEST_F(Requests, AChannelIsAskedAgainByName) {
     const auto unknown = ask({{"id", 7}, {"do", "retry"}, {"channel", "transmitter Z"}});
     EXPECT_EQ(unknown["code"], "refused");
     EXPECT_NE(unknown["error"].get<std::string>().find("transmitter A"), std::string::npos) << unknown;
+}
+
+// A mistyped key would silently mean its default.
+TEST_F(Requests, UnknownKeysAreNamedWithThoseThatAreKnownAllAtOnce) {
+    expect_bad({{"id", 7}, {"do", "sighted"}, {"pressed_us", 1}, {"closes", true}},
+               "\"closes\": unknown key; known here: id, do, by, pressed_us, close");
+    expect_bad({{"id", 7}, {"do", "confirm"}, {"pressed_us", 1}, {"Range", "low"}, {"discs", 5}},
+               "\"range\" is missing; give a text; \"Range\": unknown key; known here: id, do, by, pressed_us, range; "
+               "\"discs\": unknown key; known here: id, do, by, pressed_us, range");
+    // The load as planned has no discs of its own: which of both was meant is not guessed.
+    expect_bad({{"id", 7}, {"do", "load"}, {"pressed_us", 1}, {"step", 1}, {"discs", {"A1"}}},
+               "\"discs\": unknown key; known here: id, do, by, pressed_us, step");
+    for (const char* question : {"status", "run_list", "health_list"})
+        expect_bad({{"id", 7}, {"do", question}, {"runs", 1}},
+                   "\"runs\": unknown key; known here: id, do, by, pressed_us");
+    expect_bad({{"id", 7}, {"do", "results"}, {"runs", 1}},
+               "\"runs\": unknown key; known here: id, do, by, pressed_us, run");
+    // The gateway says by itself that somebody gave a password.
+    EXPECT_EQ(ask({{"id", 7}, {"do", "status"}, {"logged_in", true}})["ok"], true);
 }
 
 TEST_F(Requests, APressWithoutAnInstantIsNotTakenForOneOfNow) {

@@ -226,6 +226,10 @@ TEST(LogIn, AnAdministratorLooksAfterThePeople) {
     ASSERT_EQ(users.size(), 3U);
     EXPECT_EQ(users[1], json({{"name", "Ben"}, {"roles", {"operator"}}})) << "and no hash";
     const json zoe = {{"name", "Zoe"}, {"password", "sharp pencil"}, {"roles", {"operator", "reviewer"}}};
+    const auto mistyped = console.answer(request_to(
+        "POST", "/api/users", cookie, {{"name", "Zoe"}, {"password", "sharp pencil"}, {"rolls", {"operator"}}}));
+    EXPECT_EQ(mistyped.status, 400U);
+    EXPECT_NE(mistyped.body.find("rolls"), std::string::npos) << mistyped.body;
     EXPECT_EQ(console.status(request_to("POST", "/api/users", cookie, zoe)), 200U);
     EXPECT_EQ(console.status(request_to("POST", "/api/users", cookie, zoe)), 409U);
     const auto hers = console.cookie("Zoe", "sharp pencil");

@@ -1,5 +1,7 @@
 #include "simulator/answer_reading.hpp"
 
+#include <algorithm>
+
 namespace stillmark::simulator {
 
 namespace {
@@ -37,6 +39,21 @@ std::vector<std::string> texts_in(const nlohmann::json& object, const char* key)
     for (const auto& item : list_in(object, key))
         if (item.is_string()) all.push_back(item.get<std::string>());
     return all;
+}
+
+std::vector<Instruction> instructions_in(const nlohmann::json& object, const char* key) {
+    std::vector<Instruction> all;
+    for (const auto& item : list_in(object, key))
+        all.push_back({text_in(item, "code"), text_in(item, "text")});
+    return all;
+}
+
+bool has_code(const std::vector<Instruction>& all, std::string_view code) {
+    return std::any_of(all.begin(), all.end(), [code](const Instruction& one) { return one.code == code; });
+}
+
+bool has_text(const std::vector<Instruction>& all, std::string_view text) {
+    return std::any_of(all.begin(), all.end(), [text](const Instruction& one) { return one.text == text; });
 }
 
 const nlohmann::json& list_in(const nlohmann::json& object, const char* key) {

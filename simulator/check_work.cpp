@@ -19,10 +19,10 @@ constexpr double patient_part = 0.8;
 /// To what the bubble of a level is read.
 constexpr double level_step_mrad = 0.01;
 
-bool stand_in(const std::vector<std::string>& words, const std::vector<std::string>& lines) {
-    return !words.empty() && std::all_of(words.begin(), words.end(), [&](const std::string& word) {
-        return std::find(lines.begin(), lines.end(), word) != lines.end();
-    });
+/// Whether all these words, which a bench file gives, are among the instructions.
+bool stand_in(const std::vector<std::string>& words, const std::vector<Instruction>& say) {
+    return !words.empty() &&
+           std::all_of(words.begin(), words.end(), [&](const std::string& word) { return has_text(say, word); });
 }
 
 /// "Close valve V3." said the other way round.
@@ -36,7 +36,7 @@ CheckStep read_check(const nlohmann::json& step) {
     const auto& json = object_in(step, "check");
     CheckStep check;
     check.number = whole_in(step, "number");
-    check.say = texts_in(step, "say");
+    check.say = instructions_in(step, "say");
     check.name = text_in(json, "name");
     check.by = text_in(json, "by");
     check.unit = text_in(json, "unit");
@@ -55,33 +55,33 @@ std::string CheckStep::asked() const {
     return by + " " + channel;
 }
 
-bool CheckWork::turn_valves(const std::vector<std::string>& words) {
+bool CheckWork::turn_valves(const std::vector<Instruction>& say) {
     const auto& shut_off = rig_.scenario().checks.shut_off_words;
     const auto& ranges = rig_.scenario().truth.ranges;
-    const auto whole = std::find_if(ranges.begin(), ranges.end(),
-                                    [&](const TrueRange& range) { return stand_in(range.valves, words); });
+    const auto whole =
+        std::find_if(ranges.begin(), ranges.end(), [&](const TrueRange& range) { return stand_in(range.valves, say); });
     // Closing both valves names a part of each range's words: only all of a range's words turn to it then.
-    if (whole == ranges.end() && stand_in(shut_off, words)) {
+    if (whole == ranges.end() && stand_in(shut_off, say)) {
         hand_.shut_off();
         notes_.write("valves", {{"range", nullptr}, {"words", shut_off}});
         return true;
     }
     for (const auto& range : ranges)
-        for (const auto& line : words) {
+        for (const auto& line : say) {
             if (whole != ranges.end() && &range != &*whole) continue;
-            if (std::find(range.valves.begin(), range.valves.end(), line) == range.valves.end()) continue;
+            if (std::find(range.valves.begin(), range.valves.end(), line.text) == range.valves.end()) continue;
             hand_.turn_valves_to(range.name);
             notes_.write("valves", {{"range", range.name}, {"words", range.valves}});
             return true;
         }
-    const bool opened = std::any_of(words.begin(), words.end(), [&](const std::string& line) {
-        return line.starts_with("Open again") ||
+    const bool opened = std::any_of(say.begin(), say.end(), [&](const Instruction& line) {
+        return line.code == "open_again" ||
                std::any_of(shut_off.begin(), shut_off.end(),
-                           [&](const std::string& closed) { return line == opened_again(closed); });
+                           [&](const std::string& closed) { return line.text == opened_again(closed); });
     });
     if (!opened || !hand_.look().shut_off) return false;
     hand_.open_again();
-    notes_.write("valves", {{"range", hand_.look().range}, {"words", words}});
+    notes_.write("valves", {{"range", hand_.look().range}, {"words", "open again"}});
     return true;
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "simulator/answer_reading.hpp"
 #include "simulator/hand.hpp"
 #include "simulator/notes.hpp"
 #include "simulator/progress.hpp"
@@ -14,7 +15,7 @@ namespace stillmark::simulator {
 /// A step of kind `check`, as a frame shows it.
 struct CheckStep {
     long number = 0;
-    std::vector<std::string> say;
+    std::vector<Instruction> say;
     std::string name;    ///< "warm-up", "level", "purge", "leak", "zero"
     std::string by;      ///< "value", "readings"
     std::string unit;    ///< of a value that is asked for
@@ -41,7 +42,7 @@ class CheckWork {
     /// For how long nothing may happen while readings are watched, in wall time.
     double watching_s() const { return rig_.scenario().checks.leak_s; }
     /// Turns the valves that these words name; false where they name none.
-    bool turn_valves(const std::vector<std::string>& words);
+    bool turn_valves(const std::vector<Instruction>& say);
 
   private:
     void prepare(const CheckStep& check);

@@ -8,7 +8,6 @@
 #include <chrono>
 #include <cmath>
 #include <limits>
-#include <regex>
 #include <thread>
 
 namespace stillmark::simulator {
@@ -38,13 +37,11 @@ Operator::Step Operator::read_step(const nlohmann::json& json) {
     step.range = text_in(json, "range");
     step.direction = text_in(json, "direction");
     step.target_pa = number_in(json, "target_pa");
-    step.say = texts_in(json, "say");
+    step.say = instructions_in(json, "say");
     step.discs = texts_in(json, "discs");
     step.put_on = texts_in(json, "put_on");
-    // A person reads the point's number in the title.
-    static const std::regex point("Point ([0-9]+)");
-    std::smatch found;
-    if (std::regex_search(step.title, found, point)) step.point = std::stoi(found[1]);
+    // A preload is no visit to its point.
+    if (step.direction != "preload") step.point = static_cast<int>(whole_in(json, "point"));
     return step;
 }
 
@@ -52,7 +49,18 @@ bool Operator::tell(const std::string& what, nlohmann::json details) {
     details["do"] = what;
     details["by"] = "scripted operator";
     details["pressed_us"] = now_us();
-    const auto reply = commands_.ask(details);
+    auto reply = commands_.ask(details);
+    if (text_in(reply, "code") == "contradicted") {
+        const auto reason = reason_to_go_on(what);
+        notes_.write("contradicted", {{"press", what}, {"error", text_in(reply, "error")}, {"reason", reason}});
+        progress_.say("    (the instruments contradict: " + text_in(reply, "error") + ")");
+        if (!reason.empty()) {
+            details["despite"] = true;
+            details["reason"] = reason;
+            details["pressed_us"] = now_us();
+            reply = commands_.ask(details);
+        }
+    }
     const bool ok = yes_in(reply, "ok");
     told_us_ = now_us();
     details["ok"] = ok;
@@ -64,6 +72,16 @@ bool Operator::tell(const std::string& what, nlohmann::json details) {
     }
     notes_.write("told", details);
     return ok;
+}
+
+/// He looks again. What he then sees, or nothing where it is not so and he does not insist.
+std::string Operator::reason_to_go_on(const std::string& what) {
+    hand_.take(plan_.look_s);
+    const auto sight = hand_.look();
+    if (what == "confirm" || what == "sighted")
+        return sight.in_band && sight.turning ? "looked again: the piston floats in its band and turns" : "";
+    if (what == "enter") return "read again: the pointer stands there";
+    return "";
 }
 
 OperatorMistake* Operator::mistake(const std::string& what, const Step& step) {
@@ -177,8 +195,8 @@ std::string Operator::why_stuck(const nlohmann::json& frame) {
                              text_in(channel, "shown"), text_in(channel, "unit"), text_in(step, "target"),
                              text_in(channel, "status"), text_in(channel, "stillness"), text_in(channel, "why"));
     }
-    for (const auto& advice : texts_in(frame, "advice"))
-        words += "\n  advice: " + advice;
+    for (const auto& advice : list_in(frame, "advice"))
+        words += fmt::format("\n  advice ({}): {}", text_in(advice, "code"), text_in(advice, "text"));
     return words;
 }
 
@@ -225,21 +243,16 @@ void Operator::follow(const nlohmann::json& frame, const Step& step) {
 
 void Operator::do_instruction(const Step& step) {
     hand_.take(plan_.instruction_s);
-    std::string words;
-    for (const auto& line : step.say)
-        words += line;
-    words += step.title;
-    static const std::regex vent("\\bvent", std::regex::icase);
-    if (std::regex_search(words, vent)) {
+    if (has_code(step.say, "open_vent") || has_code(step.say, "purge")) {
         hand_.vent();
         notes_.write("vented");
     }
     const auto slip = std::find_if(mistakes_.begin(), mistakes_.end(),
                                    [](const OperatorMistake& one) { return one.what == "leaves the valves"; });
-    if (slip != mistakes_.end() && step.title.starts_with("Turn over")) {
+    if (slip != mistakes_.end() && has_code(step.say, "turn_over")) {
         for (const auto& range : rig_.scenario().truth.ranges)
             for (const auto& line : range.valves)
-                if (std::find(step.say.begin(), step.say.end(), line) != step.say.end()) unturned_ = range.name;
+                if (has_text(step.say, line)) unturned_ = range.name;
         forgotten_notices_after_s_ = slip->notices_after_s;
         forgotten_seen_us_ = 0;
         notes_.write("mistake", {{"which", "leaves the valves"}});
@@ -248,7 +261,7 @@ void Operator::do_instruction(const Step& step) {
     } else {
         checks_.turn_valves(step.say);
     }
-    if (step.title.starts_with("Clamp the instruments anew")) {
+    if (has_code(step.say, "clamp_anew")) {
         rig_.clamp_anew(now_us());
         notes_.write("clamped anew");
     }
@@ -315,7 +328,8 @@ void Operator::do_float(const Step& step) {
         const double notices_after_s = slip->notices_after_s;
         made(*slip);
         hand_.let_sink();
-        tell("confirm", {{"range", step.range}});
+        // Where the readings contradict it he has looked again, and seen that it does not float.
+        if (!tell("confirm", {{"range", step.range}})) return;
         hand_.take(notices_after_s);
         tell("lost");
         return;

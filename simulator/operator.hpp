@@ -36,7 +36,7 @@ class Operator {
         std::string direction;
         double target_pa = 0;
         int point = 0;
-        std::vector<std::string> say;
+        std::vector<Instruction> say;
         std::vector<std::string> discs;
         std::vector<std::string> put_on;
     };
@@ -61,6 +61,7 @@ class Operator {
 
     /// Sends a command with the instant of the key press. A refusal is noted and shown.
     bool tell(const std::string& what, nlohmann::json details = nlohmann::json::object());
+    std::string reason_to_go_on(const std::string& what);
     OperatorMistake* mistake(const std::string& what, const Step& step);
     void made(OperatorMistake& mistake);
     static std::string why_stuck(const nlohmann::json& frame);

@@ -1,5 +1,6 @@
 #include "daemon/bench/certificates.hpp"
 #include "daemon/bench/checks.hpp"
+#include "daemon/bench/contradiction.hpp"
 #include "daemon/bench/gates.hpp"
 #include "daemon/bench/health.hpp"
 #include "daemon/bench/ledger.hpp"
@@ -92,6 +93,7 @@ std::vector<Tell> fold(State& state, Micros, const PressUndone&) {
     state.vented = before.vented;
     state.intervals = std::move(before.intervals);
     state.marks = std::move(before.marks);
+    state.overruled = std::move(before.overruled);
     if (before.run && !state.runs.empty() && state.runs.back().id == before.run->id)
         state.runs.back() = std::move(*before.run);
     return {{false, fmt::format("taken back: {}", before.what)}};
@@ -157,7 +159,8 @@ std::vector<Tell> fold(State& state, Micros, const MarkVoided& fact) {
 /// Presses can be taken back; what comes in between ends that.
 void keep_undo(State& state, const Event& event) {
     const auto point = [&](const char* what) {
-        UndoPoint before{what, event.at_us, state.load, state.vented, state.intervals, state.marks, {}};
+        UndoPoint before{what,        event.at_us,     state.load, state.vented, state.intervals,
+                         state.marks, state.overruled, {}};
         if (!state.runs.empty()) before.run = state.runs.back();
         state.undo = std::move(before);
     };
@@ -185,7 +188,7 @@ void keep_undo(State& state, const Event& event) {
              !std::holds_alternative<HealthStated>(fact) && !std::holds_alternative<ReadingsRefused>(fact) &&
              !std::holds_alternative<ParticularsStated>(fact) && !std::holds_alternative<ExpiryAllowed>(fact) &&
              !std::holds_alternative<CertificateDrafted>(fact) && !std::holds_alternative<CertificateSigned>(fact) &&
-             !std::holds_alternative<GateOverridden>(fact))
+             !std::holds_alternative<GateOverridden>(fact) && !std::holds_alternative<ReadingsOverruled>(fact))
         state.undo.reset();
 }
 

@@ -257,6 +257,12 @@ Decision answer_check(const State& state, const Press& press, std::int64_t numbe
     const Step* step = run->now();
     if (number < 0 || static_cast<std::size_t>(number) != run->step)
         return refused(fmt::format("step {} is not the present one ({}); look at the step again", number, run->step));
+    if (preload_failed(*run)) {
+        if (!answer.value.empty()) return refused("this check is told by readings; begin it without a value");
+        const auto& interval = *state.open_interval();
+        return held_against_readings(state, press, press_check, {CheckBegun{number, press.by, press.pressed_us}},
+                                     contradict_float(state, press.seen, interval.range, interval.discs));
+    }
     if (step == nullptr || step->kind != StepKind::check || !step->check)
         return refused("this step checks nothing; do what it asks for");
     if (run->check_from_us) return refused("the readings of this check are being watched; wait for its result");
@@ -279,7 +285,10 @@ Decision answer_check(const State& state, const Press& press, std::int64_t numbe
             if (const auto why = ambient_obstacle(state, instrument, true, press.now_us); !why.empty())
                 return refused(fmt::format("{}: {}", instrument.name, why));
         }
-        return std::vector<Fact>{CheckBegun{number, press.by, press.pressed_us}};
+        // The zeros are read with the line open to air, as the person says by beginning.
+        return held_against_readings(state, press, press_check, {CheckBegun{number, press.by, press.pressed_us}},
+                                     *step->check == CheckKind::zero ? contradict_no_pressure(state, press.seen)
+                                                                     : std::vector<Contradiction>());
     }
     switch (*step->check) {
     case CheckKind::warm_up:
@@ -304,7 +313,8 @@ Decision waive_check(const State& state, const Press& press, std::int64_t number
     const Step* step = run->now();
     if (number < 0 || static_cast<std::size_t>(number) != run->step || step == nullptr)
         return refused(fmt::format("step {} is not the present one ({}); look at the step again", number, run->step));
-    if (step->kind != StepKind::check || !step->check) return refused("this step checks nothing");
+    const bool checks = step->kind == StepKind::check || preload_failed(*run);
+    if (!checks || !step->check) return refused("this step checks nothing, or the check is going on");
     if (run->check_from_us) return refused("the readings of this check are being watched; wait for its result");
     if (reason.empty()) return malformed("a reason is missing; say why the run may go on");
     if (standing_failure(*run, run->step) == nullptr) return refused("this check has not failed; do it first");
@@ -373,22 +383,36 @@ CheckRecorded judge_check(const State& state, std::size_t channel, std::span<con
     return result;
 }
 
-CheckRecorded preload_held(const Run& run, Micros now_us) {
+CheckRecorded preload_held(const State& state, std::span<const SeenReading> seen, Micros now_us) {
+    const Run& run = *state.running();
     const Step& step = *run.now();
+    const FloatInterval& interval = *state.open_interval();
     auto result = begin_result(run, CheckKind::preload, "");
     result.value = static_cast<double>(now_us - run.step_since_us) / 1e6;
     result.limit = step.wait_s;
     result.unit = "s";
-    result.passed = *result.value >= step.wait_s;
+    const auto contradicted = contradict_float(state, seen, interval.range, interval.discs);
+    result.passed = *result.value >= step.wait_s && contradicted.empty();
     result.words = fmt::format("{}: {:.3g} s afloat; at least {:.3g} s", step.title, *result.value, step.wait_s);
+    if (!contradicted.empty())
+        result.words = fmt::format("{}: said to float, but after {:.3g} s {}", step.title, *result.value,
+                                   words(*run.bench, contradicted));
     return result;
+}
+
+bool preload_failed(const Run& run) {
+    const Step* step = run.now();
+    if (step == nullptr || step->kind != StepKind::wait || step->check != CheckKind::preload) return false;
+    const CheckResult* failure = standing_failure(run, run.step);
+    return failure != nullptr && failure->at_us >= run.step_since_us;
 }
 
 std::vector<Tell> fold(State& state, Micros at_us, const CheckBegun& fact) {
     Run* run = state.running();
     const Step* step = run != nullptr ? run->now() : nullptr;
-    if (step == nullptr || step->kind != StepKind::check || static_cast<std::size_t>(fact.step) != run->step) return {};
-    run->check_from_us = at_us;
+    if (step == nullptr || static_cast<std::size_t>(fact.step) != run->step) return {};
+    if (step->kind == StepKind::check) run->check_from_us = at_us;
+    if (step->kind == StepKind::wait) run->step_since_us = at_us; // the hold of a preload, again
     return {};
 }
 

@@ -59,8 +59,11 @@ std::optional<CheckWatch> check_watch(const State& state);
 /// less what its head lets expect. Spoiled or missing readings do not pass; the words say why.
 CheckRecorded judge_check(const State& state, std::size_t channel, std::span<const NumberedReading> readings);
 
-/// What a preload's hold came to; recorded as its time has passed.
-CheckRecorded preload_held(const Run& run, Micros now_us);
+/// What the hold of a preload came to, as its time has passed: it failed where the readings `seen` then contradict
+/// that the load still floats. Only at the step of such a hold.
+CheckRecorded preload_held(const State& state, std::span<const SeenReading> seen, Micros now_us);
+/// Whether the hold of the present step failed since it began, and waits to be held again or gone on after.
+bool preload_failed(const Run& run);
 
 // Folded as facts of a run.
 std::vector<Tell> fold(State& state, Micros at_us, const CheckBegun& fact);

@@ -52,6 +52,35 @@ std::optional<Refusal> stale_press(const Press& press) {
     return std::nullopt;
 }
 
+Decision held_against_readings(const State& state, const Press& press, const char* what, std::vector<Fact> facts,
+                               std::vector<Contradiction> contradicted) {
+    if (contradicted.empty()) return facts;
+    auto told = words(*state.bench, contradicted);
+    if (!press.despite) {
+        Refusal refusal = refused(fmt::format("{}: look again, or go on with a reason", told));
+        refusal.contradicted = std::move(contradicted);
+        return refusal;
+    }
+    if (press.reason.empty())
+        return malformed("a reason is missing; say why this holds although the readings do not fit");
+    const Run* run = state.running();
+    ReadingsOverruled fact;
+    if (run != nullptr) fact.run = run->id;
+    if (run != nullptr) fact.step = static_cast<std::int64_t>(run->step);
+    fact.press = what;
+    fact.words = std::move(told);
+    for (const Contradiction& one : contradicted) {
+        fact.channels.push_back(state.bench->instruments[one.channel].name);
+        fact.shows_pa.push_back(one.shows_pa);
+        fact.expected_pa.push_back(one.expected_pa);
+        fact.far_pa.push_back(one.far_pa);
+    }
+    fact.reason = press.reason;
+    fact.by = press.by;
+    facts.emplace_back(std::move(fact));
+    return facts;
+}
+
 namespace {
 
 const Step* step_now(const State& state) {
@@ -129,7 +158,9 @@ Decision step_done(const State& state, const Press& press, std::int64_t step) {
     const Step* now = step_now(state);
     if (now == nullptr || now->kind != StepKind::act)
         return refused("this step is not done by saying so; do what it asks for");
-    return std::vector<Fact>{StepDone{step, press.by}};
+    return held_against_readings(state, press, press_step_done, {StepDone{step, press.by}},
+                                 now->lets_down ? contradict_no_pressure(state, press.seen)
+                                                : std::vector<Contradiction>());
 }
 
 Decision state_planned_load(const State& state, const Press& press, std::int64_t step) {
@@ -177,7 +208,8 @@ Decision vent_line(const State& state, const Press& press) {
     const Step* now = step_now(state);
     if (now == nullptr || now->kind != StepKind::vent)
         return refused("this step reads no zero; the line is opened where a step asks for it");
-    return std::vector<Fact>{LineVented{press.by, press.pressed_us}};
+    return held_against_readings(state, press, press_vented, {LineVented{press.by, press.pressed_us}},
+                                 contradict_no_pressure(state, press.seen));
 }
 
 Decision confirm_float(const State& state, const Press& press, const std::string& range) {
@@ -202,7 +234,11 @@ Decision confirm_float(const State& state, const Press& press, const std::string
     if (state.intervals.size() > state.intervals_of_former_boots)
         if (const auto& last = state.intervals.back(); last.end == IntervalEnd::lost && press.pressed_us < last.to_us)
             return refused("the press is older than the loss of the float; look again and press again");
-    return std::vector<Fact>{FloatConfirmed{range, press.by, press.pressed_us}};
+    const auto place =
+        std::find_if(ranges.begin(), ranges.end(), [&](const BalanceRange& one) { return one.physics.name == range; });
+    return held_against_readings(
+        state, press, press_confirm, {FloatConfirmed{range, press.by, press.pressed_us}},
+        contradict_float(state, press.seen, static_cast<std::size_t>(place - ranges.begin()), state.load->discs));
 }
 
 Decision sight_float(const State& state, const Press& press, bool close) {
@@ -212,7 +248,33 @@ Decision sight_float(const State& state, const Press& press, bool close) {
     if (press.pressed_us > interval->expires_us) return refused("the float expired before; confirm it again");
     if (press.pressed_us < interval->from_us)
         return refused("the press is older than the confirmation; look again and press again");
-    return std::vector<Fact>{FloatSighted{close, press.by, press.pressed_us}};
+    if (const Look look = look_at_piston(state, press.pressed_us); close && !look.early.empty())
+        return refused(fmt::format("{}: look again and press again", look.why));
+    return held_against_readings(state, press, press_sighted, {FloatSighted{close, press.by, press.pressed_us}},
+                                 contradict_float(state, press.seen, interval->range, interval->discs));
+}
+
+Look look_at_piston(const State& state, Micros pressed_us) {
+    Look look;
+    const FloatInterval* interval = state.open_interval();
+    if (interval == nullptr) {
+        look.why = "no float is confirmed";
+        return look;
+    }
+    for (const Mark& mark : state.marks) {
+        const auto& taken = mark.taken;
+        if (taken.interval != interval->number || mark.status != MarkStatus::provisional) continue;
+        const Micros early_us = taken.to_us + taken.timing_us - pressed_us;
+        if (early_us > 0)
+            look.early.push_back({taken.mark, early_us});
+        else
+            look.brackets.push_back(taken.mark);
+    }
+    for (const auto& one : look.early)
+        look.why += fmt::format("{}the look came {} ms before the last reading of mark {} was surely taken",
+                                look.why.empty() ? "" : "; ", (one.by_us + 999) / 1000, one.mark);
+    if (look.early.empty() && look.brackets.empty()) look.why = "no mark of this float waits for a look";
+    return look;
 }
 
 Decision lose_float(const State& state, const Press& press) {
@@ -267,7 +329,10 @@ Decision enter_reading(const State& state, const Press& press, const std::string
         static_cast<std::int64_t>(index), entry->untapped_pa, entry->tapped_pa, press.by, started_us, press.pressed_us};
     Fact mark = judge_entry(state, index, fact);
     if (const auto* failed = std::get_if<WindowFailed>(&mark)) return refused(fmt::format("no mark: {}", failed->why));
-    return std::vector<Fact>{std::move(fact), std::move(mark)};
+    std::vector<Contradiction> contradicted;
+    if (const auto one = contradict_entry(state, index, fact)) contradicted.push_back(*one);
+    return held_against_readings(state, press, press_enter, {std::move(fact), std::move(mark)},
+                                 std::move(contradicted));
 }
 
 Decision void_mark(const State& state, const Press& press, std::int64_t number, const std::string& reason) {
@@ -336,7 +401,7 @@ Decision state_surroundings(const State& state, const Press& press, const Surrou
     return std::vector<Fact>{std::move(fact)};
 }
 
-std::vector<Fact> due_facts(const State& state, Micros now_us) {
+std::vector<Fact> due_facts(const State& state, Micros now_us, std::span<const SeenReading> seen) {
     if (const FloatInterval* interval = state.open_interval(); interval != nullptr && now_us >= interval->expires_us)
         return {FloatExpired{interval->number}};
     const Run* run = state.running();
@@ -345,7 +410,13 @@ std::vector<Fact> due_facts(const State& state, Micros now_us) {
     const Step& step = run->plan.steps[run->step];
     if (step.kind == StepKind::wait && now_us >= run->step_since_us + static_cast<Micros>(step.wait_s * 1e6)) {
         std::vector<Fact> facts;
-        if (step.check == CheckKind::preload) facts.emplace_back(preload_held(*run, now_us));
+        if (step.check == CheckKind::preload) {
+            if (preload_failed(*run)) return {}; // it waits for a person
+            auto held = preload_held(state, seen, now_us);
+            const bool passed = held.passed;
+            facts.emplace_back(std::move(held));
+            if (!passed) return facts;
+        }
         facts.emplace_back(WaitElapsed{static_cast<std::int64_t>(run->step)});
         return facts;
     }
@@ -358,7 +429,7 @@ std::optional<Micros> next_due_us(const State& state) {
     const Run* run = state.running();
     if (run == nullptr) return due;
     const Micros run_due = run->step >= run->plan.steps.size() ? run->step_since_us
-                           : run->plan.steps[run->step].kind == StepKind::wait
+                           : run->plan.steps[run->step].kind == StepKind::wait && !preload_failed(*run)
                                ? run->step_since_us + static_cast<Micros>(run->plan.steps[run->step].wait_s * 1e6)
                                : std::numeric_limits<Micros>::max();
     if (run_due != std::numeric_limits<Micros>::max() && (!due || run_due < *due)) due = run_due;

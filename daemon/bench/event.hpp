@@ -157,6 +157,27 @@ struct FloatExpired {
 struct FloatUnknown {
     std::int64_t interval = 0;
 };
+/// What a press states, as it is written in ReadingsOverruled.
+inline constexpr const char* press_step_done = "step_done";
+inline constexpr const char* press_vented = "vented";
+inline constexpr const char* press_check = "check";
+inline constexpr const char* press_confirm = "confirm";
+inline constexpr const char* press_sighted = "sighted";
+inline constexpr const char* press_enter = "enter";
+/// A press stood although the readings contradict it, and why (bench/contradiction.hpp). It follows the facts of the
+/// press. One entry of each list for each instrument that contradicts.
+struct ReadingsOverruled {
+    std::string run;        ///< empty: none was going on
+    std::int64_t step = -1; ///< at which it was pressed; -1: none
+    std::string press;
+    std::string words; ///< what the instruments said
+    std::vector<std::string> channels;
+    std::vector<double> shows_pa;
+    std::vector<double> expected_pa;
+    std::vector<double> far_pa;
+    std::string reason;
+    std::string by;
+};
 struct PressUndone {
     std::string by;
 };
@@ -318,13 +339,13 @@ struct CertificateSigned {
     std::string key;                 ///< fingerprint of the key that signed the documents
 };
 
-using Fact =
-    std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused, SurroundingsStated,
-                 RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened, LoadStated, FloatConfirmed,
-                 FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone, StillnessChanged, WindowFailed,
-                 ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored, LossSuspected, WrongLoadSuspected,
-                 HealthStated, MarkTaken, MarkVoided, LineVented, CheckBegun, CheckRecorded, CheckWaived,
-                 ParticularsStated, MarkAccepted, ExpiryAllowed, CertificateDrafted, CertificateSigned, GateOverridden>;
+using Fact = std::variant<ServiceStarted, ServiceStopped, ClockAnchored, BenchTaken, ReadingsRefused,
+                          SurroundingsStated, RunStarted, RunStopped, RunFinished, StepDone, WaitElapsed, VisitReopened,
+                          LoadStated, FloatConfirmed, FloatSighted, FloatLost, FloatExpired, FloatUnknown, PressUndone,
+                          StillnessChanged, WindowFailed, ReadingEntered, OvershootSeen, RatingExceeded, RatingRestored,
+                          LossSuspected, WrongLoadSuspected, HealthStated, MarkTaken, MarkVoided, LineVented,
+                          CheckBegun, CheckRecorded, CheckWaived, ParticularsStated, MarkAccepted, ExpiryAllowed,
+                          CertificateDrafted, CertificateSigned, GateOverridden, ReadingsOverruled>;
 
 /// A fact at its place in the one order.
 struct Event {

@@ -336,6 +336,20 @@ void keys(F&& f, GateOverridden& e) {
     f("utc_us", e.utc_us);
 }
 
+template <class F>
+void keys(F&& f, ReadingsOverruled& e) {
+    f("run", e.run);
+    f("step", e.step);
+    f("press", e.press);
+    f("words", e.words);
+    f("channels", e.channels);
+    f("shows_pa", e.shows_pa);
+    f("expected_pa", e.expected_pa);
+    f("far_pa", e.far_pa);
+    f("reason", e.reason);
+    f("by", e.by);
+}
+
 /// The names in journals, in the order of Fact.
 constexpr std::array<std::string_view, std::variant_size_v<Fact>> names = {
     "ServiceStarted",     "ServiceStopped",     "ClockAnchored",      "BenchTaken",        "ReadingsRefused",
@@ -345,7 +359,8 @@ constexpr std::array<std::string_view, std::variant_size_v<Fact>> names = {
     "WindowFailed",       "ReadingEntered",     "OvershootSeen",      "RatingExceeded",    "RatingRestored",
     "LossSuspected",      "WrongLoadSuspected", "HealthStated",       "MarkTaken",         "MarkVoided",
     "LineVented",         "CheckBegun",         "CheckRecorded",      "CheckWaived",       "ParticularsStated",
-    "MarkAccepted",       "ExpiryAllowed",      "CertificateDrafted", "CertificateSigned", "GateOverridden"};
+    "MarkAccepted",       "ExpiryAllowed",      "CertificateDrafted", "CertificateSigned", "GateOverridden",
+    "ReadingsOverruled"};
 
 struct Write {
     json& to;
@@ -434,6 +449,14 @@ struct Read {
         for (const auto& item : *node) {
             if (!item.is_string()) return wrong(key);
             value.push_back(item.get<std::string>());
+        }
+    }
+    void operator()(const char* key, std::vector<double>& value) const {
+        const json* node = find(key);
+        if (node == nullptr || !node->is_array()) return wrong(key);
+        for (const auto& item : *node) {
+            if (!item.is_number()) return wrong(key);
+            value.push_back(item.get<double>());
         }
     }
     void operator()(const char* key, std::map<std::string, std::string>& value) const {

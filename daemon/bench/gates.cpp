@@ -290,6 +290,8 @@ const char* word(GateCode code) {
         return "worker_not_named";
     case GateCode::characters_not_printable:
         return "characters_not_printable";
+    case GateCode::readings_overruled:
+        return "readings_overruled";
     }
     return "";
 }

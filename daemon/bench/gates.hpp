@@ -27,7 +27,8 @@ enum class GateCode : std::uint8_t {
     customer_address_not_stated,
     customers_differ,
     worker_not_named,
-    characters_not_printable
+    characters_not_printable,
+    readings_overruled ///< of a press at the bench; never holds a signature
 };
 /// The code as journals and clients have it: "mark_unbracketed".
 const char* word(GateCode code);

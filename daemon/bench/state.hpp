@@ -140,6 +140,15 @@ struct Conditions {
     std::optional<Micros> pressure_read_us;
 };
 
+/// A press that stood against the readings, with the reason.
+struct Overruling {
+    ReadingsOverruled fact;
+    Micros at_us = 0;
+    Micros utc_us = 0;
+    std::optional<std::size_t> visit; ///< of its step
+    std::int64_t interval = 0;        ///< of a confirmation or a sighting; 0: it states no float
+};
+
 /// What one press can take back.
 struct UndoPoint {
     std::string what;
@@ -148,6 +157,7 @@ struct UndoPoint {
     std::optional<VentedLine> vented;
     std::vector<FloatInterval> intervals;
     std::vector<Mark> marks;
+    std::vector<Overruling> overruled;
     std::optional<Run> run;
 };
 
@@ -183,6 +193,7 @@ struct State {
     std::optional<UndoPoint> undo;
     bool loss_suspected = false;
     std::vector<Suspicion> suspicions;
+    std::vector<Overruling> overruled;          ///< in order
     std::vector<HealthStated> health;           ///< in order; outlives bench files, by the ranges' names
     std::vector<ParticularsStated> particulars; ///< in order; of one thing the latest counts
     std::vector<ExpiryAllowed> allowed;

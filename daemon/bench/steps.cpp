@@ -11,8 +11,24 @@ namespace stillmark::bench {
 namespace {
 
 /// Common practice of hydraulic benches; local rules and the makers' manuals come first.
-const char* const relieve_first = "Relieve the pressure before undoing anything.";
-const char* const eye_protection = "Wear eye protection. Local rules and the makers' manuals come first.";
+Instruction relieve_first() {
+    return {InstructionCode::relieve_first, "Relieve the pressure before undoing anything."};
+}
+Instruction eye_protection() {
+    return {InstructionCode::eye_protection, "Wear eye protection. Local rules and the makers' manuals come first."};
+}
+Instruction trapped_air() {
+    return {InstructionCode::trapped_air,
+            "Trapped air stores energy and makes the line soft: purge until the press feels hard."};
+}
+
+/// The bench file's own words.
+std::vector<Instruction> in_own_words(InstructionCode code, const std::vector<std::string>& texts) {
+    std::vector<Instruction> list;
+    for (const auto& text : texts)
+        list.push_back({code, text});
+    return list;
+}
 
 std::string duration_words(double seconds) {
     return seconds >= 60 ? fmt::format("{:g} min", seconds / 60) : fmt::format("{:g} s", seconds);
@@ -65,23 +81,29 @@ class Planner {
         const Checks& checks = bench_.checks;
         if (checks.warm_up_s) {
             Step& warm = add_check(CheckKind::warm_up, "Check the warm-up");
-            warm.say = {fmt::format("State how long every instrument has been powered: at least {}.",
-                                    duration_words(*checks.warm_up_s))};
+            warm.say = {{InstructionCode::state_value,
+                         fmt::format("State how long every instrument has been powered: at least {}.",
+                                     duration_words(*checks.warm_up_s))}};
         }
         Step& level = add(checks.level_rad ? StepKind::check : StepKind::act, "Level the balance");
-        level.say = {"Level the balance by its spirit level, and again with the head turned half round."};
+        level.say = {{InstructionCode::level,
+                      "Level the balance by its spirit level, and again with the head turned half round."}};
         if (checks.level_rad) {
             level.check = CheckKind::level;
             level.say.push_back(
-                fmt::format("State what the level still shows: at most {:g} mrad.", *checks.level_rad * 1e3));
+                {InstructionCode::state_value,
+                 fmt::format("State what the level still shows: at most {:g} mrad.", *checks.level_rad * 1e3)});
         }
         Step& fill = add(StepKind::act, "Fill and purge");
-        fill.say = {"Fill the line, purge the air at every instrument, close the vent."};
-        if (!checks.zero) fill.say.emplace_back("Check that each instrument shows its zero with the line open to air.");
-        fill.caution = {"Trapped air stores energy and makes the line soft: purge until the press feels hard.",
-                        eye_protection,
-                        fmt::format("Weakest part: {}, {:g} bar. Stay under it.", bench_.weakest().part,
-                                    bench_.weakest().rating_pa / 1e5)};
+        fill.say = {{InstructionCode::purge, "Fill the line, purge the air at every instrument, close the vent."}};
+        if (!checks.zero)
+            fill.say.push_back(
+                {InstructionCode::check_zeros, "Check that each instrument shows its zero with the line open to air."});
+        fill.caution = {
+            trapped_air(),
+            eye_protection(),
+            {InstructionCode::stay_under, fmt::format("Weakest part: {}, {:g} bar. Stay under it.",
+                                                      bench_.weakest().part, bench_.weakest().rating_pa / 1e5)}};
         if (checks.purge) check_purge(*checks.purge);
         if (checks.leak) check_leak(*checks.leak);
         if (checks.zero) check_zero();
@@ -89,11 +111,15 @@ class Planner {
 
     void check_purge(const Checks::Purge& purge) {
         Step& step = add_check(CheckKind::purge, "Check the purge");
-        step.say = purge.valves;
+        step.say = in_own_words(InstructionCode::shut_off, purge.valves);
         step.say.push_back(
-            fmt::format("Wind the press from the first resistance to {}, and count its turns.", purge.to));
-        step.say.push_back(fmt::format("State the turns: more than {:g} mean air in the line.", purge.most_turns));
-        step.caution = {"Trapped air stores energy: relieve the pressure before it is purged again.", eye_protection};
+            {InstructionCode::wind,
+             fmt::format("Wind the press from the first resistance to {}, and count its turns.", purge.to)});
+        step.say.push_back({InstructionCode::state_value,
+                            fmt::format("State the turns: more than {:g} mean air in the line.", purge.most_turns)});
+        step.caution = {{InstructionCode::trapped_air,
+                         "Trapped air stores energy: relieve the pressure before it is purged again."},
+                        eye_protection()};
         holds_pressure_ = true;
         if (bench_.checks.leak) return;
         relieve("Relieve the pressure after the purge was checked");
@@ -101,20 +127,25 @@ class Planner {
     }
 
     void open_again(const std::vector<std::string>& shut) {
-        if (!shut.empty()) plan_.steps.back().say.emplace_back("Open again what was shut for the check.");
+        if (!shut.empty())
+            plan_.steps.back().say.push_back({InstructionCode::open_again, "Open again what was shut for the check."});
     }
 
     void check_leak(const Checks::Leak& leak) {
         const auto& channel = bench_.instruments[leak.channel].name;
         Step& step = add_check(CheckKind::leak, "Check for leaks");
-        step.say = leak.valves;
-        step.say.push_back(fmt::format("Wind the press to {}, and take the hands off it.", leak.at));
-        step.say.push_back(fmt::format("Then begin: after {} of rest {} is watched for {}; it may fall by {:g} bar.",
-                                       duration_words(leak.settle_s), channel, duration_words(leak.watch_s),
-                                       leak.drop_pa / 1e5));
-        step.caution = {fmt::format("Stay under {:g} bar ({}). Keep clear of joints under pressure.",
-                                    bench_.weakest().rating_pa / 1e5, bench_.weakest().part),
-                        relieve_first, eye_protection};
+        step.say = in_own_words(InstructionCode::shut_off, leak.valves);
+        step.say.push_back(
+            {InstructionCode::wind, fmt::format("Wind the press to {}, and take the hands off it.", leak.at)});
+        step.say.push_back(
+            {InstructionCode::begin_check,
+             fmt::format("Then begin: after {} of rest {} is watched for {}; it may fall by {:g} bar.",
+                         duration_words(leak.settle_s), channel, duration_words(leak.watch_s), leak.drop_pa / 1e5)});
+        step.caution = {
+            {InstructionCode::keep_clear, fmt::format("Stay under {:g} bar ({}). Keep clear of joints under pressure.",
+                                                      bench_.weakest().rating_pa / 1e5, bench_.weakest().part)},
+            relieve_first(),
+            eye_protection()};
         holds_pressure_ = true;
         relieve("Relieve the pressure after the leak check");
         open_again(leak.valves);
@@ -122,13 +153,16 @@ class Planner {
 
     void check_zero() {
         Step& step = add_check(CheckKind::zero, "Check the zeros");
-        step.say = {fmt::format("Open the line to air at {}, and say that it is open: then the zeros are read.",
-                                bench_.balance.level_mark)};
+        step.say = {{InstructionCode::open_vent,
+                     fmt::format("Open the line to air at {}, and say that it is open: then the zeros are read.",
+                                 bench_.balance.level_mark)}};
         for (const auto& instrument : bench_.instruments)
             if (instrument.manual() && !instrument.pointer_stop)
-                step.say.push_back(fmt::format("Tap {} and state what it shows.", instrument.name));
-        step.say.emplace_back("Nothing is set to zero: what an instrument is off stays part of its result.");
-        step.caution = {relieve_first};
+                step.say.push_back(
+                    {InstructionCode::read_dial, fmt::format("Tap {} and state what it shows.", instrument.name)});
+        step.say.push_back({InstructionCode::zeros_stay,
+                            "Nothing is set to zero: what an instrument is off stays part of its result."});
+        step.caution = {relieve_first()};
         line_open_ = true;
     }
 
@@ -141,8 +175,10 @@ class Planner {
         Step& step = add(StepKind::act,
                          fmt::format("{} to the {} range", first ? "Set the valves" : "Turn over", to.physics.name));
         step.range = range;
-        step.say = to.valves;
-        if (!first) step.caution = {"Keep the pressure steady: do not wind the press while the valves are turned."};
+        step.say = in_own_words(first ? InstructionCode::set_valves : InstructionCode::turn_over, to.valves);
+        if (!first)
+            step.caution = {{InstructionCode::keep_steady,
+                             "Keep the pressure steady: do not wind the press while the valves are turned."}};
     }
 
     std::string naming(const SequencePoint& point) const {
@@ -173,28 +209,32 @@ class Planner {
         describe(step, index, direction);
         step.visit = visit;
         const double band_mm = bench_.balance.ranges[sequence_.points[index].range].float_band_m * 1000;
-        if (line_open_) step.say.emplace_back("Close the line to air.");
+        if (line_open_) step.say.push_back({InstructionCode::close_vent, "Close the line to air."});
         line_open_ = false;
-        step.say.emplace_back(direction == Direction::falling
-                                  ? "Wind the press slowly, without going below the point, until the piston floats in "
-                                    "the middle of its band."
-                                  : "Wind the press slowly, without going beyond the point, until the piston floats in "
-                                    "the middle of its band.");
-        step.say.emplace_back("Turn the discs by hand.");
+        step.say.push_back({InstructionCode::wind,
+                            direction == Direction::falling
+                                ? "Wind the press slowly, without going below the point, until the piston floats in "
+                                  "the middle of its band."
+                                : "Wind the press slowly, without going beyond the point, until the piston floats in "
+                                  "the middle of its band."});
+        step.say.push_back({InstructionCode::turn_discs, "Turn the discs by hand."});
         step.say.push_back(
-            fmt::format("Confirm when the piston floats in its band ({:g} mm) and turns freely.", band_mm));
+            {InstructionCode::confirm_float,
+             fmt::format("Confirm when the piston floats in its band ({:g} mm) and turns freely.", band_mm)});
         step.caution = {
-            fmt::format("Stay under {:g} bar ({}).", bench_.weakest().rating_pa / 1e5, bench_.weakest().part)};
+            {InstructionCode::stay_under,
+             fmt::format("Stay under {:g} bar ({}).", bench_.weakest().rating_pa / 1e5, bench_.weakest().part)}};
     }
 
     /// Between two series the instruments are taken out and put in again, so that what clamping does to them shows.
     void reclamp(int series) {
         if (holds_pressure_) relieve("Relieve the pressure before the instruments are clamped anew");
         Step& step = add(StepKind::act, fmt::format("Clamp the instruments anew before series {}", series));
-        step.say = {"Undo each instrument, turn it where its thread allows, and clamp it again as before.",
-                    "Purge the air at every instrument again."};
-        step.caution = {relieve_first, eye_protection,
-                        "Trapped air stores energy and makes the line soft: purge until the press feels hard."};
+        step.say = {{InstructionCode::clamp_anew,
+                     "Undo each instrument, turn it where its thread allows, and clamp it again as before."},
+                    {InstructionCode::purge, "Purge the air at every instrument again."}};
+        step.caution = {relieve_first(), eye_protection(), trapped_air()};
+        step.lets_down = true;
     }
 
     /// A zero: nothing floats, the line is open to air at the level mark.
@@ -206,14 +246,16 @@ class Planner {
         open.point = index;
         open.direction = direction;
         open.visit = number;
-        open.say = {"Wind the press out until the piston rests and the line is without pressure.",
-                    fmt::format("Open the line to air at {}, and say that it is open.", bench_.balance.level_mark)};
-        open.caution = {relieve_first};
+        open.say = {
+            {InstructionCode::wind_out, "Wind the press out until the piston rests and the line is without pressure."},
+            {InstructionCode::open_vent,
+             fmt::format("Open the line to air at {}, and say that it is open.", bench_.balance.level_mark)}};
+        open.caution = {relieve_first()};
         Step& read = add(StepKind::read, about + ": read");
         read.point = index;
         read.direction = direction;
         read.visit = number;
-        read.say = {"Leave the line open to air."};
+        read.say = {{InstructionCode::leave_open, "Leave the line open to air."}};
         list_dials(read, true);
         read.wait_s = sequence_.wait_s;
         holds_pressure_ = false;
@@ -223,7 +265,8 @@ class Planner {
     void list_dials(Step& read, bool at_zero = false) const {
         for (const auto& instrument : bench_.instruments)
             if (instrument.manual() && !(at_zero && instrument.pointer_stop))
-                read.say.push_back(fmt::format("Read {}: before tapping and after tapping it.", instrument.name));
+                read.say.push_back({InstructionCode::read_dial,
+                                    fmt::format("Read {}: before tapping and after tapping it.", instrument.name)});
     }
 
     void preload(std::size_t top, int number) {
@@ -234,7 +277,7 @@ class Planner {
         raise(top, Direction::preload, about, std::nullopt);
         Step& hold = add(StepKind::wait, about + ": hold");
         describe(hold, top, Direction::preload);
-        hold.say = {"Hold the pressure."};
+        hold.say = {{InstructionCode::hold_pressure, "Hold the pressure."}};
         hold.wait_s = sequence_.preload_hold_s;
         hold.check = CheckKind::preload;
         holds_pressure_ = true;
@@ -243,9 +286,11 @@ class Planner {
 
     void relieve(const std::string& title) {
         Step& step = add(StepKind::act, title);
-        step.say = {"Wind the press out until the piston rests and the line is without pressure, then open the vent to "
-                    "read the zero and close it again."};
-        step.caution = {relieve_first};
+        step.say = {
+            {InstructionCode::wind_out, "Wind the press out until the piston rests and the line is without pressure."},
+            {InstructionCode::open_vent, "Open the vent to read the zero, and close it again."}};
+        step.caution = {relieve_first()};
+        step.lets_down = true;
         holds_pressure_ = false;
     }
 
@@ -268,7 +313,7 @@ class Planner {
         Step& read = add(StepKind::read, about + ": read");
         describe(read, index, direction);
         read.visit = number;
-        read.say = {"Hands off the balance and the press."};
+        read.say = {{InstructionCode::hands_off, "Hands off the balance and the press."}};
         list_dials(read);
         const bool turning_point = index + 1 == sequence_.points.size();
         read.wait_s = turning_point ? sequence_.wait_at_top_s : sequence_.wait_s;
@@ -276,8 +321,9 @@ class Planner {
         Step& sight = add(StepKind::sight, about + ": look again");
         describe(sight, index, direction);
         sight.visit = number;
-        sight.say = {"Look at the piston: still in its band and turning? Then say that you sighted it.",
-                     "If not, say that the float was lost."};
+        sight.say = {{InstructionCode::look_again,
+                      "Look at the piston: still in its band and turning? Then say that you sighted it."},
+                     {InstructionCode::look_again, "If not, say that the float was lost."}};
         holds_pressure_ = true;
     }
 
@@ -334,13 +380,17 @@ void list_moves(Step& step, const BenchFile& bench, const std::vector<std::size_
     };
     step.say.clear();
     step.caution.clear();
-    if (!step.take_off.empty()) step.say.push_back(fmt::format("Take off, from the top: {}.", naming(step.take_off)));
-    if (!step.put_on.empty()) step.say.push_back(fmt::format("Put on, from the bottom: {}.", naming(step.put_on)));
-    if (step.say.empty())
-        step.say.emplace_back(wanted.empty() ? "No discs: the floating parts alone." : "The discs stay as they are.");
     if (!step.take_off.empty())
-        step.caution.emplace_back(
-            "Let the piston down to rest first: never take discs off a raised piston under load.");
+        step.say.push_back(
+            {InstructionCode::take_off, fmt::format("Take off, from the top: {}.", naming(step.take_off))});
+    if (!step.put_on.empty())
+        step.say.push_back({InstructionCode::put_on, fmt::format("Put on, from the bottom: {}.", naming(step.put_on))});
+    if (step.say.empty())
+        step.say.push_back({InstructionCode::discs_stay,
+                            wanted.empty() ? "No discs: the floating parts alone." : "The discs stay as they are."});
+    if (!step.take_off.empty())
+        step.caution.push_back({InstructionCode::piston_down,
+                                "Let the piston down to rest first: never take discs off a raised piston under load."});
 }
 
 Plan plan_steps(const BenchFile& bench, const Sequence& sequence) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "daemon/bench/bench_file.hpp"
+#include "daemon/bench/instruction.hpp"
 
 #include <cstddef>
 #include <optional>
@@ -28,8 +29,8 @@ const char* word(CheckKind kind);
 struct Step {
     StepKind kind = StepKind::act;
     std::string title;
-    std::vector<std::string> say;
-    std::vector<std::string> caution;
+    std::vector<Instruction> say;
+    std::vector<Instruction> caution;
     std::optional<std::size_t> visit; ///< which visit to a point; none for preparations
     std::optional<std::size_t> point; ///< of the sequence; the pressure that the step is about
     std::optional<std::size_t> range;
@@ -37,6 +38,7 @@ struct Step {
     Direction direction = Direction::rising;
     std::vector<std::size_t> take_off; ///< in the order of lifting: from the top, also what goes on again afterwards
     std::vector<std::size_t> put_on;   ///< then, from the bottom
+    bool lets_down = false;            ///< once done, the line is without pressure
     double wait_s = 0;                 ///< of a wait; of a read: what must pass after the confirmation
     double wait_dial_s = 0;            ///< the same for an instrument that a person reads, where it is longer
 };

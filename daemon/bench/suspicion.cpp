@@ -39,8 +39,10 @@ metrology::Uncertain expected_off(const State& state, const FloatInterval& inter
     double nearest_pa = std::numeric_limits<double>::infinity();
     for (const Mark& mark : state.marks) {
         const auto& taken = mark.taken;
+        // What no second look or open line stands behind may be the mark of another load itself.
+        const bool bracketed = mark.status == MarkStatus::sighted || mark.status == MarkStatus::vented;
         if (run == nullptr || taken.run != run->id || static_cast<std::size_t>(taken.channel) != channel ||
-            taken.interval == interval.number || mark.status == MarkStatus::voided)
+            taken.interval == interval.number || !bracketed)
             continue;
         const double away_pa = std::abs(taken.reference_pa - reference_pa);
         if (away_pa > nearest_pa) continue;

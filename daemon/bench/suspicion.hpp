@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/bench/seen_reading.hpp"
 #include "daemon/bench/state.hpp"
 
 #include <cstddef>
@@ -8,16 +9,9 @@
 
 namespace stillmark::bench {
 
-/// What one channel shows now.
-struct SeenReading {
-    std::size_t channel = 0;
-    double value_pa = 0;
-    double drift_pa_per_s = 0;
-};
-
 /// A suspicion that the load on the head is another than the one stated for the open float interval, from readings at
-/// rest; or nothing. An instrument is expected to be off as it was at the nearest pressure marked before in this run,
-/// to half its permissible error; before any mark, by no more than its permissible error.
+/// rest; or nothing. An instrument is expected to be off as it was at the nearest pressure whose mark in this run
+/// stands bracketed, to half its permissible error; before any such mark, by no more than its permissible error.
 std::optional<WrongLoadSuspected> suspect_wrong_load(const State& state, std::span<const SeenReading> readings);
 
 /// The suspicion that the open float interval is none any more, with ranked reasons, where all readings drift together.

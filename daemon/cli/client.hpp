@@ -9,7 +9,7 @@ namespace stillmark::cli {
 struct Reply {
     bool ok = false;
     std::string error; ///< a sentence for a person, where not ok
-    std::string code;  ///< bad_request, refused or not_recorded, where not ok
+    std::string code;  ///< bad_request, refused, contradicted or not_recorded, where not ok
     Json body;         ///< the whole reply, an object
 };
 

@@ -109,6 +109,42 @@ Pressed press_in_answer(FollowState& state, int key, Micros now_us) {
     return {};
 }
 
+/// The keys while instruments contradict a press: looking again, or a reason typed and sent as a press of its own.
+Pressed press_in_contradiction(FollowState& state, int key, Micros now_us) {
+    constexpr std::size_t longest_reason = 200;
+    Contradicted& one = *state.contradicted;
+    if (one.sent) return {};
+    if (is(key, Key::escape)) {
+        if (one.request.is_entry && state.entry && state.entry->complete()) state.entry->reopen();
+        if (one.request.is_answer && state.answer) state.answer->reopen();
+        state.contradicted.reset();
+        tell(state, "Nothing was recorded: look again.");
+    } else if (!one.reason) {
+        if (key == 'r') one.reason.emplace();
+    } else if (is(key, Key::backspace)) {
+        if (!one.reason->empty()) one.reason->pop_back();
+    } else if (is(key, Key::enter)) {
+        if (one.reason->find_first_not_of(' ') == std::string::npos) {
+            refuse(state, "A reason is missing: say why it holds although the instruments say otherwise.");
+            return {};
+        }
+        Request again = one.request;
+        again.body["pressed_us"] = now_us;
+        again.body["despite"] = true;
+        again.body["reason"] = *one.reason;
+        one.sent = true;
+        std::vector<Request> all{std::move(again)};
+        for (Request next : one.then) {
+            next.body["pressed_us"] = now_us;
+            all.push_back(std::move(next));
+        }
+        return {std::move(all)};
+    } else if (key >= ' ' && key <= '~' && one.reason->size() < longest_reason) {
+        one.reason->push_back(static_cast<char>(key));
+    }
+    return {};
+}
+
 /// Begins the check of the step: its readings at once, a value with an entry.
 Pressed begin_check(FollowState& state, int key, Micros now_us) {
     const auto& step = state.frame->step;
@@ -182,6 +218,10 @@ Pressed press_for_float(FollowState& state, int key, Micros now_us) {
 
 Pressed press_in_view(FollowState& state, int key, Micros now_us) {
     const Frame& frame = *state.frame;
+    if (frame.is_over_pressure() && key != 'x') {
+        refuse(state, "Over-pressure: let the pressure down first. Nothing was sent.");
+        return {};
+    }
     if (key == ' ') {
         key = wanted_key(frame);
         if (key == 0) {
@@ -250,7 +290,9 @@ bool load_is_as_planned(const Frame& frame) {
 }
 
 Pressed press(FollowState& state, int key, Micros now_us) {
-    const bool typing = (state.entry || state.answer) && !is(key, Key::enter);
+    const bool types_reason = state.contradicted && state.contradicted->reason;
+    const bool typing = state.contradicted ? types_reason && !is(key, Key::enter)
+                                           : (state.entry || state.answer) && !is(key, Key::enter);
     const bool held = key == state.last_key && now_us - state.last_key_us < held_key_us;
     state.last_key = key;
     state.last_key_us = now_us;
@@ -261,6 +303,13 @@ Pressed press(FollowState& state, int key, Micros now_us) {
     state.message.clear();
     state.message_is_refusal = false;
     if (key == 'q' && !typing) return {{}, true};
+    if (state.contradicted) {
+        if (is(key, Key::enter) && !state.connected) {
+            refuse(state, "The service is away: nothing was sent. Press Enter again when it is back.");
+            return {};
+        }
+        return press_in_contradiction(state, key, now_us);
+    }
     if (typing || state.entry || state.answer) {
         if (is(key, Key::enter) && !state.connected) {
             refuse(state, "The service is away: nothing was sent. Press Enter again when it is back.");
@@ -281,19 +330,53 @@ Pressed press(FollowState& state, int key, Micros now_us) {
     return press_in_view(state, key, now_us);
 }
 
-void answered(FollowState& state, const Request& request, bool ok, const std::string& error) {
-    if (ok) {
+namespace {
+
+/// "A shows 0.02 bar, expected 10.00 bar; far is more than 0.50 bar".
+std::vector<std::string> instruments_say(const Json& reply) {
+    std::vector<std::string> lines;
+    std::string objection;
+    const Fields fields(reply, "reply", objection);
+    if (const Json* list = fields.list("contradicted"))
+        for (const Json& one : *list) {
+            const Fields of(one, fields.place_of("contradicted"), objection);
+            lines.push_back(fmt::format("{} shows {}; expected {}; far is more than {}", of.text("channel"),
+                                        of.text("shows"), of.text("expected"), of.text("far")));
+        }
+    return lines;
+}
+
+} // namespace
+
+void answered(FollowState& state, const Request& request, const std::vector<Request>& then, const Reply& reply) {
+    if (reply.ok) {
         tell(state, fmt::format("Recorded: {}.", request.what));
         if (request.is_entry) state.entry.reset();
         if (request.is_answer) state.answer.reset();
+        state.contradicted.reset();
+        std::string objection;
+        const Fields fields(reply.body, "reply", objection);
+        if (const Json* early = fields.list("too_early"); early != nullptr && !early->empty())
+            tell(state, fmt::format("Recorded: {}. Too early for a mark: {}.", request.what, fields.text("why")));
         return;
     }
-    refuse(state, error);
+    if (reply.code == "contradicted") {
+        state.contradicted = Contradicted{request, then, instruments_say(reply.body), std::nullopt, false};
+        return;
+    }
+    refuse(state, reply.error);
+    // The reason that was typed is kept where the press was refused for another cause than the readings.
+    if (state.contradicted) state.contradicted->sent = false;
     if (request.is_entry && state.entry && state.entry->complete()) state.entry->reopen();
     if (request.is_answer && state.answer) state.answer->reopen();
 }
 
 std::vector<std::string> offered_keys(const FollowState& state, Micros now_us) {
+    if (state.contradicted) {
+        if (state.contradicted->sent) return {};
+        if (state.contradicted->reason) return {"Enter go on with this reason", "Backspace", "Esc look again"};
+        return {"Esc look again", "r go on with a reason"};
+    }
     if (state.entry) {
         if (state.entry->complete()) return {"Esc leave"};
         std::vector<std::string> keys{"Enter next", "Backspace"};
@@ -309,6 +392,11 @@ std::vector<std::string> offered_keys(const FollowState& state, Micros now_us) {
     if (state.connected && state.frame) {
         const Frame& frame = *state.frame;
         const bool confirmed = frame.floating.state == "confirmed";
+        if (frame.is_over_pressure()) {
+            if (confirmed) keys.emplace_back("x lost");
+            keys.emplace_back("q quit");
+            return keys;
+        }
         const std::string wants = frame.step ? frame.step->wants : "";
         const bool has_range = frame.step && !frame.step->range.empty();
         if (wants == "step_done") keys.emplace_back("SPACE/n done");

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "daemon/cli/client.hpp"
 #include "daemon/cli/follow_state.hpp"
 
 #include <string>
@@ -17,14 +18,6 @@ constexpr Micros held_key_us = 700'000;
 /// before.
 constexpr Micros reading_time_us = 300'000;
 
-/// A request that a key makes, with the instant of the press already in it.
-struct Request {
-    Json body;
-    std::string what;       ///< in words, for the reply: "Load as planned"
-    bool is_entry = false;  ///< a dial reading: its reply closes or reopens the entry
-    bool is_answer = false; ///< to a check: its reply closes or reopens the line
-};
-
 struct Pressed {
     std::vector<Request> requests; ///< in order; each is sent only when the one before it was accepted
     bool quit = false;
@@ -33,8 +26,8 @@ struct Pressed {
 /// What a key does. The view refuses only what it cannot put into a request; the service judges the rest.
 Pressed press(FollowState& state, int key, Micros now_us);
 
-/// What the reply to a request changes.
-void answered(FollowState& state, const Request& request, bool ok, const std::string& error);
+/// What the reply to a request changes. `then`: what was to follow it, and follows only where this was accepted.
+void answered(FollowState& state, const Request& request, const std::vector<Request>& then, const Reply& reply);
 
 /// The keys that do something now, in words: "SPACE load as planned", "q quit".
 std::vector<std::string> offered_keys(const FollowState& state, Micros now_us);

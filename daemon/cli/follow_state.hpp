@@ -6,8 +6,26 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace stillmark::cli {
+
+/// A request that a key makes, with the instant of the press already in it.
+struct Request {
+    Json body;
+    std::string what;       ///< in words, for the reply: "Load as planned"
+    bool is_entry = false;  ///< a dial reading: its reply closes or reopens the entry
+    bool is_answer = false; ///< to a check: its reply closes or reopens the line
+};
+
+/// A press that instruments contradict, until the person looks again or goes on with a reason.
+struct Contradicted {
+    Request request;                   ///< what was pressed
+    std::vector<Request> then;         ///< what was to follow it
+    std::vector<std::string> says;     ///< what each instrument says, one line each
+    std::optional<std::string> reason; ///< as far as it is typed; nothing while the choice is open
+    bool sent = false;                 ///< with the reason; the answer is on its way
+};
 
 /// What the live view knows: the last frame, and what happened at its own keys.
 struct FollowState {
@@ -21,6 +39,7 @@ struct FollowState {
     bool message_is_refusal = false;
     std::optional<DialEntry> entry;
     std::optional<AnswerEntry> answer; ///< never beside `entry`
+    std::optional<Contradicted> contradicted;
     int last_key = 0;
     Micros last_key_us = 0;
 };

@@ -94,6 +94,23 @@ std::vector<Line> key_lines(const FollowState& state, std::size_t columns, Micro
     return lines;
 }
 
+/// What the instruments say against a press, over the full width, and the choice.
+std::vector<Line> contradiction_lines(const FollowState& state, std::size_t columns) {
+    std::vector<Line> lines;
+    if (!state.contradicted) return lines;
+    const Contradicted& one = *state.contradicted;
+    const auto add = [&](const std::string& text, Weight weight) {
+        for (const std::string& line : wrap(text, columns - 4))
+            lines.push_back({fill("  " + line, columns), weight});
+    };
+    add(fmt::format("NOT RECORDED: the instruments contradict \"{}\".", one.request.what), Weight::reverse);
+    for (const std::string& text : one.says)
+        add(text, Weight::reverse);
+    add("Look again, or go on with a reason, which stays on record.", Weight::reverse);
+    if (one.reason) add(fmt::format("Reason: {}{}", *one.reason, one.sent ? "" : "_"), Weight::bold);
+    return lines;
+}
+
 std::vector<Line> message_lines(const FollowState& state, std::size_t columns) {
     constexpr std::size_t most = 5;
     std::vector<Line> lines;
@@ -109,8 +126,16 @@ std::vector<Line> message_lines(const FollowState& state, std::size_t columns) {
 
 /// What stands between the top line and the messages.
 std::vector<Block> body(const Frame& frame, const Present& present, std::size_t columns) {
-    constexpr std::size_t most_instructions = 5, most_cautions = 3, most_channels = 5, most_advice = 2;
+    constexpr std::size_t most_instructions = 5, most_cautions = 3, most_channels = 5, most_advice = 2,
+                          rows_of_over_pressure = 12;
     const std::vector<Line> rule{{std::string(columns, '-')}};
+    if (frame.is_over_pressure()) {
+        Block alarm = block(over_pressure_lines(frame, columns), rows_of_over_pressure, 0);
+        Block seen = block(channel_lines(frame, present, columns), most_channels, 1);
+        seen.rest = [&frame, present](std::size_t line) { return rest_of_channels(frame, present, line - 1); };
+        return {std::move(alarm), std::move(seen), block(float_lines(frame, present, columns), 1, 2),
+                block(load_lines(frame, columns), 1, 3)};
+    }
     Block instructions = block(instruction_lines(frame, columns, most_instructions + 1), most_instructions, 1);
     instructions.rest = [](std::size_t) { return "  ... and more to do: a larger window shows it."; };
     Block cautions = block(caution_lines(frame, columns), most_cautions, 1);
@@ -161,6 +186,8 @@ std::vector<Line> render(const FollowState& state, std::size_t columns, std::siz
     std::vector<Line> screen;
     if (state.frame) screen = header_lines(*state.frame, columns);
     screen.insert(screen.end(), away.begin(), away.end());
+    const std::vector<Line> denied = contradiction_lines(state, columns);
+    screen.insert(screen.end(), denied.begin(), denied.end());
     const std::size_t below = std::max<std::size_t>(messages.size(), 1) + keys.size();
     if (state.frame) {
         std::vector<Block> blocks = body(*state.frame, {now_us, state.connected}, columns);

@@ -101,7 +101,7 @@ std::optional<Trouble> FollowWire::read_replies(FollowState& state, Micros now_u
         if (!reply) return reply.error();
         Asked asked = std::move(found->second);
         asked_.erase(found);
-        answered(state, asked.request, reply->ok, reply->error);
+        answered(state, asked.request, asked.then, *reply);
         if (reply->ok) send(std::move(asked.then), now_us);
     }
     if (trouble) return trouble;

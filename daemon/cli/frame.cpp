@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 namespace stillmark::cli {
 
 namespace {
@@ -10,6 +12,22 @@ Check read_check(const Json& value, std::string& objection) {
     const Fields fields(value, "frame.step.check", objection);
     return {fields.text("name"),  fields.text("by"),    fields.text("unit"),      fields.text("channel"),
             fields.text("limit"), fields.text("words"), fields.flag("measuring"), fields.flag("failed")};
+}
+
+/// The texts of a step's instructions.
+std::vector<std::string> read_instructions(const Fields& fields, const char* key, std::string& objection) {
+    std::vector<std::string> texts;
+    if (const Json* list = fields.list(key))
+        for (const Json& one : *list)
+            texts.push_back(
+                Fields(one, fields.place_of(fmt::format("{}[{}]", key, texts.size())), objection).text("text"));
+    return texts;
+}
+
+Frame::Advice read_advice(const Json& value, const std::string& place, std::string& objection) {
+    const Fields fields(value, place, objection);
+    return {fields.text("code"), fields.text("text"), fields.text("channel"), fields.flag("alarm"),
+            fields.texts("ranked")};
 }
 
 Step read_step(const Json& value, std::string& objection) {
@@ -23,8 +41,8 @@ Step read_step(const Json& value, std::string& objection) {
     step.range = fields.text("range");
     step.wants = fields.text("wants");
     step.waits_for = fields.text("waits_for");
-    step.say = fields.texts("say");
-    step.caution = fields.texts("caution");
+    step.say = read_instructions(fields, "say", objection);
+    step.caution = read_instructions(fields, "caution", objection);
     step.discs = fields.texts("discs");
     step.left_s = fields.number("left_s");
     if (const Json* check = fields.object("check")) step.check = read_check(*check, objection);
@@ -70,6 +88,10 @@ Channel read_channel(const Json& value, const std::string& place, std::string& o
 }
 
 } // namespace
+
+bool Frame::is_over_pressure() const {
+    return std::any_of(advice.begin(), advice.end(), [](const Advice& one) { return one.is_over_pressure(); });
+}
 
 RunState read_run(const Json& value, const std::string& place, std::string& objection) {
     const Fields fields(value, place, objection);
@@ -131,7 +153,9 @@ Outcome<Frame> read_frame(const Json& message) {
     if (const Json* marks = fields.list("marks"))
         for (const Json& mark : *marks)
             frame.marks.push_back(read_mark(mark, fmt::format("frame.marks[{}]", frame.marks.size()), objection));
-    frame.advice = fields.texts("advice");
+    if (const Json* advice = fields.list("advice"))
+        for (const Json& one : *advice)
+            frame.advice.push_back(read_advice(one, fmt::format("frame.advice[{}]", frame.advice.size()), objection));
     if (const Json* ranges = fields.list("poor_ranges"))
         for (const Json& range : *ranges) {
             const Fields of_range(range, fmt::format("frame.poor_ranges[{}]", frame.poor_ranges.size()), objection);

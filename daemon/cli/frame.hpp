@@ -75,7 +75,16 @@ struct Frame {
     FloatState floating;
     std::vector<Channel> channels;
     std::vector<Mark> marks;
-    std::vector<std::string> advice;
+    /// What a person is told beside the step; the view acts on codes and alarms, and shows the text.
+    struct Advice {
+        std::string code, text, channel;
+        bool alarm = false;
+        std::vector<std::string> ranked; ///< explanations, the likely first
+        bool is_over_pressure() const { return code == "over_pressure"; }
+    };
+    std::vector<Advice> advice;
+    /// Whether an instrument reads above the lowest rating on the bench: that takes the whole top until it is over.
+    bool is_over_pressure() const;
     struct PoorRange {
         std::string range, words;
     };

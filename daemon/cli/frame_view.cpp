@@ -312,11 +312,36 @@ std::vector<Line> mark_lines(const Frame& frame, std::size_t columns) {
     return lines;
 }
 
+std::vector<Line> over_pressure_lines(const Frame& frame, std::size_t columns) {
+    std::vector<Line> lines{{"", Weight::reverse}, {"  OVER-PRESSURE", Weight::reverse}, {"", Weight::reverse}};
+    for (const auto& one : frame.advice)
+        if (one.is_over_pressure())
+            for (const std::string& line : wrap(one.text, columns - 4))
+                lines.push_back({"  " + line, Weight::reverse});
+    lines.push_back({"", Weight::reverse});
+    for (const std::string& line :
+         wrap("Keep clear of joints and hoses. The step and its keys come back when no instrument reads above the "
+              "rating.",
+              columns - 4))
+        lines.push_back({"  " + line, Weight::reverse});
+    lines.push_back({"", Weight::reverse});
+    for (Line& line : lines)
+        line.text = fill(line.text, columns);
+    return lines;
+}
+
 std::vector<Line> advice_lines(const Frame& frame, std::size_t columns) {
     std::vector<Line> lines;
-    for (const std::string& text : frame.advice)
-        for (const Line& line : labelled("Advice", text, columns))
+    const auto add = [&](const std::string& text, Weight weight) {
+        for (const Line& line : labelled("Advice", text, columns, weight))
             lines.push_back(line);
+    };
+    for (const auto& one : frame.advice) {
+        if (one.is_over_pressure()) continue;
+        add(one.text, one.alarm ? Weight::bold : Weight::plain);
+        for (std::size_t i = 0; i < one.ranked.size(); ++i)
+            add(fmt::format("{}. {}", i + 1, one.ranked[i]), Weight::plain);
+    }
     return lines;
 }
 

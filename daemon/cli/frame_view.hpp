@@ -49,6 +49,8 @@ std::vector<Line> health_lines(const Frame& frame, std::size_t columns);
 std::vector<Line> not_still_lines(const Frame& frame, const Present& present, std::size_t columns);
 /// The last marks, the latest first, one line each.
 std::vector<Line> mark_lines(const Frame& frame, std::size_t columns);
+/// In place of the step, while an instrument reads above the lowest rating on the bench.
+std::vector<Line> over_pressure_lines(const Frame& frame, std::size_t columns);
 std::vector<Line> advice_lines(const Frame& frame, std::size_t columns);
 
 } // namespace stillmark::cli

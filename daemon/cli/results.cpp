@@ -61,6 +61,19 @@ void print_checks(const Json& results) {
         fmt::print(stderr, "stillmark: the service's answer cannot be read: {}\n", printable(objection));
 }
 
+/// Presses that stood against the readings, with their reasons.
+void print_overruled(const Json& results) {
+    std::string objection;
+    const Json* list = Fields(results, "results", objection).list("overruled");
+    if (list == nullptr || list->empty()) return;
+    fmt::print("\nPresses that stood although the readings contradicted them\n");
+    for (const Json& one : *list) {
+        const Fields fields(one, "overruled", objection);
+        fmt::print("  step {}: {}\n  because: {} ({})\n", fields.whole("step").value_or(0) + 1,
+                   printable(fields.text("words")), printable(fields.text("because")), printable(fields.text("by")));
+    }
+}
+
 void results(const ServiceCall& call, const std::string& run, bool as_json, int& exit_code) {
     constexpr std::size_t print_columns = 100;
     Json request{{"do", "results"}};
@@ -80,6 +93,7 @@ void results(const ServiceCall& call, const std::string& run, bool as_json, int&
         fmt::print("{}\n", line);
     print_override(*list);
     print_checks(*list);
+    print_overruled(*list);
     print_evaluations(*list, print_columns);
 }
 

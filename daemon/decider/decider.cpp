@@ -134,13 +134,16 @@ void Decider::take(const acquisition::ChannelFault& fault) {
     known = {fault, again ? known->count + 1 : 1};
 }
 
-void Decider::request(const std::function<bench::Decision(const bench::State&, Micros)>& decide,
+void Decider::request(const std::function<bench::Decision(const bench::State&, const bench::Moment&)>& decide,
                       const std::function<void(Outcome)>& told) {
     if (failed_) return told({Outcome::Kind::not_recorded, "the journal cannot be written; nothing was recorded"});
-    const auto decision = decide(state_, now_us());
+    const auto decision = decide(state_, {now_us(), seen_readings(false)});
     if (!decision) {
-        const Outcome refusal{decision.error().malformed ? Outcome::Kind::malformed : Outcome::Kind::refused,
-                              decision.error().why};
+        const auto& found = decision.error();
+        const auto kind = found.malformed              ? Outcome::Kind::malformed
+                          : found.contradicted.empty() ? Outcome::Kind::refused
+                                                       : Outcome::Kind::contradicted;
+        const Outcome refusal{kind, found.why, found.contradicted};
         // A refusal tells of the state too, which may not be on disk yet.
         return when_all_on_disk([told, refusal](bool kept) {
             told(kept ? refusal : Outcome{Outcome::Kind::not_recorded, "the disk failed; nothing was recorded"});
@@ -352,22 +355,24 @@ void Decider::suspect_loss() {
         ++watched;
         if (state_.channels[i].stillness == acquisition::Stillness::moving) ++moving;
     }
-    if (watched > 0 && moving == watched) take_fact(bench::suspect_loss(state_, seen_readings(), now_us()));
+    if (watched > 0 && moving == watched) take_fact(bench::suspect_loss(state_, seen_readings(true), now_us()));
 }
 
-/// What the channels of the run with a wire show now; a channel without a fresh good reading shows nothing.
-std::vector<bench::SeenReading> Decider::seen_readings() const {
+/// What the channels with a wire show now, of a run those that take part; a channel without a fresh good reading shows
+/// nothing.
+std::vector<bench::SeenReading> Decider::seen_readings(bool with_drift) const {
     std::vector<bench::SeenReading> seen;
     const auto* run = state_.running();
-    for (std::size_t i = 0; run != nullptr && i < channels_.size(); ++i) {
+    for (std::size_t i = 0; i < channels_.size(); ++i) {
         const auto& live = channels_[i];
-        if (!live.detector || !run->takes_part[i]) continue;
+        if (!live.detector || (run != nullptr && !run->takes_part[i])) continue;
         const auto* reading = live.fresh(now_us(), state_.bench->instruments[i].poll_s);
         if (reading == nullptr) continue;
-        const std::vector<acquisition::TimedValue> recent(live.recent.begin(), live.recent.end());
-        const double drift =
-            recent.size() < 3 ? 0
-                              : acquisition::measure_window(recent, state_.bench->instruments[i].limits).slope_pa_per_s;
+        double drift = 0;
+        if (with_drift && live.recent.size() >= 3) {
+            const std::vector<acquisition::TimedValue> recent(live.recent.begin(), live.recent.end());
+            drift = acquisition::measure_window(recent, state_.bench->instruments[i].limits).slope_pa_per_s;
+        }
         seen.push_back({i, reading->value_pa, drift});
     }
     return seen;
@@ -389,7 +394,7 @@ void Decider::suspect_load() {
     if (still == 0) return;
     load_looked_at_us_ = interval->from_us;
     if (bench::load_suspicion(state_) != nullptr) return;
-    if (const auto fact = bench::suspect_wrong_load(state_, seen_readings())) take_fact(*fact);
+    if (const auto fact = bench::suspect_wrong_load(state_, seen_readings(false))) take_fact(*fact);
 }
 
 void Decider::renew_watches() {
@@ -445,7 +450,7 @@ void Decider::tick() {
             take_fact(bench::StillnessChanged{static_cast<std::int64_t>(i), stillness, 0});
     }
     if (!failed_)
-        for (const auto& fact : bench::due_facts(state_, now))
+        for (const auto& fact : bench::due_facts(state_, now, seen_readings(false)))
             take_fact(fact);
     if (!failed_) finish_check(now);
     if (!failed_) suspect_load();

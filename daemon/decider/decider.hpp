@@ -25,8 +25,9 @@ namespace stillmark::decider {
 
 /// What became of a request.
 struct Outcome {
-    enum class Kind { recorded, refused, malformed, not_recorded } kind = Kind::recorded;
+    enum class Kind { recorded, refused, malformed, not_recorded, contradicted } kind = Kind::recorded;
     std::string why;
+    std::vector<bench::Contradiction> contradicted = {}; ///< by these instruments, of the bench as it was decided
 };
 
 /// Everything on disk up to a number, and the digest that stands for it.
@@ -67,7 +68,7 @@ class Decider {
     void post(const acquisition::ChannelFault& fault);
 
     /// Decides a request on the present state; the outcome is told after it is on disk.
-    void request(const std::function<bench::Decision(const bench::State&, Micros)>& decide,
+    void request(const std::function<bench::Decision(const bench::State&, const bench::Moment&)>& decide,
                  const std::function<void(Outcome)>& told);
 
     /// Has the wire of a channel asked again at once, whatever pause was made after its failures.
@@ -104,7 +105,7 @@ class Decider {
     void finish_check(Micros now);
     void suspect_loss();
     void suspect_load();
-    std::vector<bench::SeenReading> seen_readings() const;
+    std::vector<bench::SeenReading> seen_readings(bool with_drift) const;
     void renew_watches();
     void read_past(std::size_t channel, std::uint64_t from);
     void take_past(std::size_t channel, const std::vector<double>& values_pa);

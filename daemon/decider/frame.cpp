@@ -9,6 +9,7 @@
 #include "daemon/bench/reference.hpp"
 #include "daemon/bench/runs.hpp"
 #include "daemon/bench/written_text.hpp"
+#include "daemon/decider/advice.hpp"
 
 #include <fmt/format.h>
 
@@ -21,13 +22,6 @@ namespace stillmark::decider {
 using nlohmann::json;
 
 namespace {
-
-std::string disc_names(const bench::BenchFile& bench, const std::vector<std::size_t>& discs) {
-    std::string names;
-    for (const auto disc : discs)
-        names += (names.empty() ? "" : " ") + bench.discs[disc].piece.name;
-    return names.empty() ? "none" : names;
-}
 
 json disc_list(const bench::BenchFile& bench, const std::vector<std::size_t>& discs) {
     json list = json::array();
@@ -56,7 +50,8 @@ const char* typed_unit(const bench::BenchFile& bench, bench::CheckKind kind, con
 
 /// The check of the present step: what is asked for next, against which limit, and what came last.
 json check_json(const Decider& decider, const bench::Run& run, const bench::Step& step) {
-    if (step.kind != bench::StepKind::check || !step.check) return nullptr;
+    const bool checks = step.kind == bench::StepKind::check || bench::preload_failed(run);
+    if (!checks || !step.check) return nullptr;
     const auto needs = bench::open_needs(run, step);
     const auto* last = bench::latest_check(run, run.step);
     const auto* failure = bench::standing_failure(run, run.step);
@@ -114,10 +109,19 @@ std::string waiting(const Decider& decider, const bench::Run& run, const bench::
     case bench::StepKind::vent:
         wants = "vented";
         return "waits until you say that the line is open to air";
-    case bench::StepKind::sight:
-        wants = "sighted";
+    case bench::StepKind::sight: {
+        // A look before the last reading was surely taken would count for nothing.
+        Micros early_us = 0;
+        for (const auto& one : bench::look_at_piston(state, decider.now_us()).early)
+            early_us = std::max(early_us, one.by_us);
+        wants = early_us > 0 ? "nothing" : "sighted";
+        if (early_us > 0)
+            return fmt::format("every instrument has its mark: a look at the piston counts in {:.1f} s",
+                               static_cast<double>(early_us) / 1e6);
         return "every instrument has its mark: look again at the piston";
+    }
     case bench::StepKind::wait:
+        if (bench::preload_failed(run)) return waiting_at_check(decider, run, step, wants);
         wants = "nothing";
         return "passes by itself";
     case bench::StepKind::check:
@@ -168,6 +172,13 @@ const char* kind_word(bench::StepKind kind) {
     return "";
 }
 
+json instructions(const std::vector<bench::Instruction>& all) {
+    json list = json::array();
+    for (const auto& one : all)
+        list.push_back({{"code", bench::word(one.code)}, {"text", one.text}});
+    return list;
+}
+
 /// The raising that follows a load at once; nothing where other work comes between, or at another step.
 const bench::Step* raising_after(const bench::Run& run, const bench::Step& step) {
     if (run.step + 1 >= run.plan.steps.size()) return nullptr;
@@ -194,8 +205,9 @@ json step_json(const Decider& decider, const bench::Run& run, bench::Step step) 
         {"number", run.step},
         {"kind", kind_word(step.kind)},
         {"title", step.title},
-        {"say", step.say},
-        {"caution", step.caution},
+        {"say", instructions(step.say)},
+        {"caution", instructions(step.caution)},
+        {"point", step.point ? json(*step.point + 1) : json(nullptr)},
         {"range", step.range ? json(bench.balance.ranges[*step.range].physics.name) : json(nullptr)},
         {"target", step.point ? json(points[*step.point].target) : json(nullptr)},
         {"target_pa", step.point ? json(points[*step.point].target_pa) : json(nullptr)},
@@ -205,7 +217,8 @@ json step_json(const Decider& decider, const bench::Run& run, bench::Step step) 
         {"take_off", disc_list(bench, step.take_off)},
         {"turn", winding != nullptr && winding->visit ? json(bench::rotation_word(*winding->visit)) : json(nullptr)},
         // A person who winds before he presses needs the words of what follows too.
-        {"then", after != nullptr ? json{{"say", after->say}, {"caution", after->caution}} : json(nullptr)},
+        {"then", after != nullptr ? json{{"say", instructions(after->say)}, {"caution", instructions(after->caution)}}
+                                  : json(nullptr)},
         {"wants", wants},
         {"waits_for", waits_for},
         {"left_s", std::move(left)},
@@ -350,57 +363,6 @@ json float_json(const bench::State& state) {
             {"expires_us", last.expires_us}};
 }
 
-void advise_on_float(const Decider& decider, json& advice) {
-    const auto& state = decider.state();
-    const auto* run = state.running();
-    const auto* interval = state.open_interval();
-    if (run == nullptr || interval == nullptr) return;
-    if (const auto* step = run->now(); step != nullptr && step->range && *step->range != interval->range)
-        advice.push_back(fmt::format("the {} range was confirmed, the step plans the {} range: no mark is taken",
-                                     state.bench->balance.ranges[interval->range].physics.name,
-                                     state.bench->balance.ranges[*step->range].physics.name));
-    for (const auto* suspicion : {bench::float_suspicion(state), bench::load_suspicion(state)}) {
-        if (suspicion == nullptr) continue;
-        advice.push_back(suspicion->words);
-        for (std::size_t i = 0; i < suspicion->ranked.size() && i < 3; ++i)
-            advice.push_back(fmt::format("{}. {}", i + 1, suspicion->ranked[i]));
-    }
-    const double left_s = static_cast<double>(interval->expires_us - decider.now_us()) / 1e6;
-    if (left_s < 15)
-        advice.push_back(fmt::format("the float expires in {:.0f} s: look at the piston and say sighted to renew it",
-                                     std::max(0.0, left_s)));
-    if (bench::load_suspicion(state) != nullptr) return;
-
-    // Every instrument far off in the same direction is hardly the instruments' doing, at rest or not.
-    double least_pa = 0;
-    int sign = 0;
-    bool all = true;
-    std::size_t seen = 0;
-    for (std::size_t i = 0; i < decider.channels().size(); ++i) {
-        const auto& live = decider.channels()[i];
-        if (!live.detector || !run->takes_part[i]) continue;
-        const auto& instrument = state.bench->instruments[i];
-        const auto* reading = live.fresh(decider.now_us(), instrument.poll_s);
-        if (reading == nullptr) {
-            all = false;
-            continue;
-        }
-        const double off_pa =
-            reading->value_pa - metrology::reference_pressure_pa(bench::reference_inputs(
-                                    *state.bench, interval->range, interval->discs, state.conditions.air,
-                                    state.conditions.piston_temperature_c, &instrument));
-        const int way = off_pa > 3 * instrument.mpe_pa ? 1 : off_pa < -3 * instrument.mpe_pa ? -1 : 0;
-        if (way == 0 || (sign != 0 && way != sign)) all = false;
-        sign = way;
-        least_pa = seen == 0 || std::abs(off_pa) < std::abs(least_pa) ? off_pa : least_pa;
-        ++seen;
-    }
-    if (all && seen > 0)
-        advice.push_back(fmt::format("all instruments read at least {:.3g} bar {} what this load makes afloat: look at "
-                                     "the piston, and count the discs",
-                                     std::abs(least_pa) / 1e5, sign > 0 ? "above" : "below"));
-}
-
 /// Ranges that a run uses only with an override.
 json poor_ranges(const bench::State& state) {
     std::set<std::string> ranges;
@@ -412,43 +374,16 @@ json poor_ranges(const bench::State& state) {
     return list;
 }
 
-void advise(const Decider& decider, json& advice) {
-    const auto& state = decider.state();
-    if (decider.journal_failed()) advice.push_back("the journal cannot be written: nothing is recorded until it can");
-    for (std::size_t i = 0; i < state.channels.size(); ++i)
-        if (state.channels[i].above_rating)
-            advice.push_back(fmt::format(
-                "{} reads above the lowest rating on the bench ({}, {:g} bar): let the pressure down now",
-                state.bench->instruments[i].name, state.bench->weakest().part, state.bench->weakest().rating_pa / 1e5));
-    if (state.was_away)
-        advice.push_back("the service was away while the piston floated: look at the piston and confirm again");
-    const auto* run = state.running();
-    if (run == nullptr) return;
-    const auto* step = run->now();
-    if (bench::surroundings_asked(state, decider.now_us()) == std::vector<std::string>{"air_pressure"})
-        advice.push_back("read the barometer and enter the air pressure: an instrument of this run counts from it");
-    // While the rig is made ready there is still time to see to a certificate; at the points it would only stand in the
-    // way.
-    const auto loads = [](const bench::Step& one) { return one.kind == bench::StepKind::load; };
-    const auto& steps = run->plan.steps;
-    if (step != nullptr &&
-        std::none_of(steps.begin(), steps.begin() + static_cast<std::ptrdiff_t>(run->step) + 1, loads))
-        for (auto& words : bench::validity_warnings(*run))
-            advice.push_back(std::move(words));
-    for (std::size_t i = 0; i < state.channels.size() && step != nullptr; ++i)
-        if (state.channels[i].beyond_pa && step->point)
-            advice.push_back(fmt::format("{} went beyond the point: go {} and return", state.bench->instruments[i].name,
-                                         step->direction == bench::Direction::falling ? "above it" : "below it"));
-    if (step != nullptr && state.load && step->point && step->kind == bench::StepKind::load &&
-        !bench::load_agrees(state, *step) && state.load->range == *step->range &&
-        run->step_since_us <= decider.now_us() && state.undo && state.undo->what == "the stated load")
-        advice.push_back(
-            fmt::format("the stated load ({}) is not the planned one ({})", disc_names(*state.bench, state.load->discs),
-                        disc_names(*state.bench, state.bench->sequences[run->sequence].points[*step->point].discs)));
-    if (step != nullptr && step->kind == bench::StepKind::raise && step->visit)
-        advice.push_back(fmt::format("turn the discs {} this time: the way alternates from point to point",
-                                     bench::rotation_word(*step->visit)));
-    advise_on_float(decider, advice);
+json advice_json(const Decider& decider) {
+    json list = json::array();
+    for (const auto& one : advice(decider))
+        list.push_back(
+            {{"code", word(one.code)},
+             {"alarm", one.alarm},
+             {"text", one.text},
+             {"channel", one.channel ? json(decider.state().bench->instruments[*one.channel].name) : json(nullptr)},
+             {"ranked", one.ranked}});
+    return list;
 }
 
 } // namespace
@@ -458,8 +393,6 @@ json frame(const Decider& decider) {
     json channels = json::array();
     for (std::size_t i = 0; i < decider.channels().size(); ++i)
         channels.push_back(channel_json(decider, i));
-    json advice = json::array();
-    advise(decider, advice);
     json run = nullptr, step = nullptr, marks = json::array();
     if (!state.runs.empty()) {
         const auto& last = state.runs.back();
@@ -503,7 +436,7 @@ json frame(const Decider& decider) {
             {"channels", std::move(channels)},
             {"marks", std::move(marks)},
             {"poor_ranges", poor_ranges(state)},
-            {"advice", std::move(advice)}};
+            {"advice", advice_json(decider)}};
 }
 
 } // namespace stillmark::decider

@@ -127,6 +127,30 @@ json suspicions(const bench::State& state, const bench::Run& run) {
     return list;
 }
 
+/// Presses of the run that stood against the readings, with the reason.
+json overruled(const bench::State& state, const bench::Run& run) {
+    json list = json::array();
+    for (const auto& one : state.overruled) {
+        if (one.fact.run != run.id) continue;
+        json instruments = json::array();
+        for (std::size_t i = 0; i < one.fact.channels.size(); ++i)
+            instruments.push_back({{"channel", one.fact.channels[i]},
+                                   {"shows_pa", one.fact.shows_pa[i]},
+                                   {"expected_pa", one.fact.expected_pa[i]},
+                                   {"far_pa", one.fact.far_pa[i]}});
+        list.push_back({{"press", one.fact.press},
+                        {"step", one.fact.step},
+                        {"words", one.fact.words},
+                        {"contradicted", std::move(instruments)},
+                        {"because", one.fact.reason},
+                        {"by", one.fact.by},
+                        {"float", one.interval == 0 ? json(nullptr) : json(one.interval)},
+                        {"at_us", one.at_us},
+                        {"utc_us", one.utc_us}});
+    }
+    return list;
+}
+
 /// What was looked at before the run, with limits and results.
 json checks(const bench::Run& run) {
     const auto number = [](const std::optional<double>& one) { return one ? json(*one) : json(nullptr); };
@@ -276,10 +300,14 @@ json results(const bench::State& state, const std::string& run_id) {
     json overridden = json::array();
     for (const auto& one : state.overridden)
         if (one.run == found->id) overridden.push_back(override_json(one));
-    return {
-        {"run", run_json(state, *found)},           {"marks", std::move(marks)}, {"missing", missing(state, *found)},
-        {"suspicions", suspicions(state, *found)},  {"checks", checks(*found)},  {"overridden", std::move(overridden)},
-        {"evaluations", evaluations(state, *found)}};
+    return {{"run", run_json(state, *found)},
+            {"marks", std::move(marks)},
+            {"missing", missing(state, *found)},
+            {"suspicions", suspicions(state, *found)},
+            {"checks", checks(*found)},
+            {"overridden", std::move(overridden)},
+            {"overruled", overruled(state, *found)},
+            {"evaluations", evaluations(state, *found)}};
 }
 
 json health_list(const bench::State& state) {

@@ -250,7 +250,9 @@ void CertificateOffice::Desk::make_draft(const bench::CertificateDrafted& drafte
                     return reply(refusal(id, trouble));
                 }
                 self->decider.request(
-                    [fact](const bench::State& state, Micros) { return bench::record_draft(state, fact); },
+                    [fact](const bench::State& state, const bench::Moment&) {
+                        return bench::record_draft(state, fact);
+                    },
                     [self, fact, folder, edition_before, id, reply, lacking, claimed](const decider::Outcome& outcome) {
                         claimed->release();
                         json said_back = outcome_json(id, outcome);
@@ -342,17 +344,17 @@ void CertificateOffice::Desk::make_signed(bench::CertificateSigned signature, Ce
             if (const auto written = records::write_folder(self->waiting_path(number), *documents); !written)
                 return give_up(written.error().message);
             return [self, fact, id, reply](const Claim& claimed) {
-                self->decider.request(
-                    [fact](const bench::State& state, Micros) { return bench::record_signature(state, fact); },
-                    [self, fact, id, reply, claimed](const decider::Outcome& outcome) {
-                        claimed->release();
-                        json said_back = outcome_json(id, outcome);
-                        if (said_back["ok"] != true) {
-                            self->look({}, false, {}); // takes the documents away again
-                            return reply(std::move(said_back));
-                        }
-                        self->put_in_place(fact, std::move(said_back), reply);
-                    });
+                self->decider.request([fact](const bench::State& state,
+                                             const bench::Moment&) { return bench::record_signature(state, fact); },
+                                      [self, fact, id, reply, claimed](const decider::Outcome& outcome) {
+                                          claimed->release();
+                                          json said_back = outcome_json(id, outcome);
+                                          if (said_back["ok"] != true) {
+                                              self->look({}, false, {}); // takes the documents away again
+                                              return reply(std::move(said_back));
+                                          }
+                                          self->put_in_place(fact, std::move(said_back), reply);
+                                      });
             };
         });
 }

@@ -36,8 +36,10 @@ std::optional<std::string> texts_of(const HttpRequest& request, json& body, std:
     std::vector<std::string> wrong;
     for (const auto& key : keys) {
         const auto found = body.find(key);
-        if (found == body.end()) wrong.push_back(fmt::format("\"{}\" is missing; give a text", key));
-        else if (!found->is_string()) wrong.push_back(fmt::format("\"{}\" is not a text", key));
+        if (found == body.end())
+            wrong.push_back(fmt::format("\"{}\" is missing; give a text", key));
+        else if (!found->is_string())
+            wrong.push_back(fmt::format("\"{}\" is not a text", key));
     }
     keys.insert(keys.end(), more.begin(), more.end());
     for (const auto& item : body.items())

@@ -64,8 +64,7 @@ class Keys {
         auto all = wrong_;
         for (const auto& item : request_.items())
             if (item.key() != word_of_the_gateway && std::ranges::find(known_, item.key()) == known_.end())
-                all.push_back(
-                    fmt::format("\"{}\": unknown key; known here: {}", item.key(), fmt::join(known_, ", ")));
+                all.push_back(fmt::format("\"{}\": unknown key; known here: {}", item.key(), fmt::join(known_, ", ")));
         return fmt::format("{}", fmt::join(all, "; "));
     }
 

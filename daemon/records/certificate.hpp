@@ -207,13 +207,13 @@ struct Signatory {
     std::int64_t utc_us = 0;
 };
 
-/// A finding in spite of which a reviewer let the certificate be signed, or a person started the run.
+/// A finding in spite of which a reviewer let the certificate be signed, or a person went on at the bench.
 struct Overridden {
     bench::Gate gate;
     std::string because;
     std::string by;
     std::int64_t utc_us = 0;
-    bool at_start = false; ///< when the run was started; what a reviewer has to say of it is a finding of its own
+    bool at_bench = false; ///< said by who worked there; what a reviewer has to say of it is a finding of its own
 };
 
 /// What ties a document to its evidence.

@@ -6,6 +6,7 @@
 #include "daemon/records/basis_figures.hpp"
 #include "daemon/records/check_words.hpp"
 #include "daemon/records/gates.hpp"
+#include "daemon/records/overruled_readings.hpp"
 
 #include <fmt/format.h>
 
@@ -403,6 +404,9 @@ RecordResult<Certificate> content_of(const bench::State& state, const bench::Cer
     for (const Run* run : runs)
         for (const bench::Gate& gate : bench::overridden_at_start(state, *run))
             one.overridden.push_back({gate, run->override_health, run->by, run->started_utc_us, true});
+    for (std::size_t i = 0; i < runs.size(); ++i)
+        for (auto& overruled : overruled_readings(state, *runs[i], channels[i]))
+            one.overridden.push_back(std::move(overruled));
     const auto more = overridden_in(state, bench::gates_before_signature(state, draft.runs, draft.instrument), draft);
     one.overridden.insert(one.overridden.end(), more.begin(), more.end());
     return one;

@@ -66,7 +66,7 @@ std::vector<bench::Gate> gates_before_signature(const bench::State& state, const
     if (!certificate) return {};
     auto list = certificate->lacking;
     for (const Overridden& one : certificate->overridden)
-        if (!one.at_start) list.push_back(one.gate);
+        if (!one.at_bench) list.push_back(one.gate);
     return list;
 }
 

@@ -67,6 +67,8 @@ std::vector<Fact> every_fact() {
         CheckBegun{4, "person", 29},
         CheckRecorded{"R1", 4, "leak", "", 1200.5, {}, "Pa", false, "fell", 30, 31, "person"},
         CheckWaived{"R1", 4, "leak", "because", "person"},
+        ReadingsOverruled{
+            "R1", 4, "confirm", "A shows 0 bar", {"A", "B"}, {0, 1.5}, {1e6, 1e6}, {2e4, 3e4}, "why", "person"},
         ParticularsStated{"R1", "gauge", "customer", std::vector<std::string>{"street", "town"}, "DE", "a@b.invalid",
                           "order", "2026-01-15", "elsewhere", "clean", "upright", "remark", "worker", "person"},
         ParticularsStated{"R1", "", {}, {}, {}, {}, "", {}, {}, {}, {}, {}, {}, "person"},

@@ -132,10 +132,13 @@ TEST(Ledger, ASightingBracketsOnlyWindowsThatEndedBeforeIt) {
     in_time.now_us = ended_us;
     ASSERT_EQ(in_time.sighted(false), "");
     EXPECT_EQ(in_time.mark(1).status, MarkStatus::sighted);
-    // Closing earlier than the window ended leaves the mark with one sighting only.
+    // Closing earlier than the window ended would leave the mark with one sighting only: it is refused, and where an
+    // older journal has it, it counts for nothing.
     too_early = world;
     too_early.now_us = ended_us + 900'000;
-    ASSERT_EQ(too_early.sighted(true, 0.9 + 1e-6), "");
+    EXPECT_NE(too_early.sighted(true, 0.9 + 1e-6).find("before the last reading of mark 1"), std::string::npos);
+    EXPECT_EQ(too_early.interval().end, IntervalEnd::open);
+    too_early.happen(FloatSighted{true, "invented person", ended_us - 1});
     EXPECT_EQ(too_early.mark(1).status, MarkStatus::unbracketed);
     EXPECT_EQ(too_early.interval().end, IntervalEnd::sighted);
     EXPECT_EQ(too_early.interval().to_us, ended_us - 1);

@@ -61,13 +61,13 @@ TEST(Plan, OfTheSmallBenchStepByStep) {
                       }));
     EXPECT_EQ(plan.visits.size(), 6U);
     // The laboratory's own words for the valves, and nothing wound meanwhile.
-    EXPECT_EQ(plan.steps[7].say, std::vector<std::string>{"Open valve V1."});
+    EXPECT_EQ(texts(plan.steps[7].say), std::vector<std::string>{"Open valve V1."});
     EXPECT_EQ(plan.steps[7].caution.size(), 1U);
     EXPECT_TRUE(plan.steps[2].caution.empty()) << "nothing is under pressure yet";
-    EXPECT_EQ(plan.steps[8].say,
+    EXPECT_EQ(texts(plan.steps[8].say),
               std::vector<std::string>{"Take off, from the top: E1 (0.5 kg), D1 (1 kg), A1 (10 kg, two hands)."});
     EXPECT_EQ(
-        plan.steps[12].say,
+        texts(plan.steps[12].say),
         std::vector<std::string>{"Put on, from the bottom: A1 (10 kg, two hands), B1 (5 kg), C1 (2 kg), D1 (1 kg)."});
     // D1 lies on what has to come off, so it comes off first and goes on again.
     EXPECT_EQ(names(bench, plan.steps[17].take_off), "D1 C1 B1");
@@ -88,7 +88,7 @@ TEST(Plan, OfTheDemoMovesEveryDiscToWhereItIsWanted) {
         if (step.kind == StepKind::act && step.range) {
             EXPECT_NE(step.range, valves) << step.title;
             valves = step.range;
-            EXPECT_EQ(step.say, bench.balance.ranges[*step.range].valves);
+            EXPECT_EQ(texts(step.say), bench.balance.ranges[*step.range].valves);
         }
         if (!step.point) continue;
         const auto& point = sequence.points[*step.point];
@@ -108,7 +108,7 @@ TEST(Plan, OfTheDemoMovesEveryDiscToWhereItIsWanted) {
                 EXPECT_EQ(std::count(on_head.begin(), on_head.end(), disc), 0) << step.title;
                 on_head.push_back(disc);
                 if (bench.discs[disc].two_hands) {
-                    EXPECT_NE(step.say.back().find(bench.discs[disc].piece.name + " (10 kg, two hands)"),
+                    EXPECT_NE(step.say.back().text.find(bench.discs[disc].piece.name + " (10 kg, two hands)"),
                               std::string::npos);
                 }
             }

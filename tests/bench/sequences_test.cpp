@@ -135,7 +135,7 @@ TEST(MethodSequence, InstrumentsAreClampedAnewBeforeTheThirdCycle) {
         return step.title == "Clamp the instruments anew before series 5";
     });
     ASSERT_NE(anew, plan.steps.end());
-    EXPECT_EQ(anew->caution.front(), "Relieve the pressure before undoing anything.");
+    EXPECT_EQ(anew->caution.front().text, "Relieve the pressure before undoing anything.");
     const auto before =
         std::count_if(plan.steps.begin(), anew, [](const Step& step) { return step.kind == StepKind::read; });
     EXPECT_EQ(before, 4 * 9);
@@ -239,6 +239,23 @@ TEST(Zero, AFloatIsNoOpenLine) {
     EXPECT_EQ(world.at(), StepKind::vent) << "nobody knows whether the line stayed open";
     world.still(0);
     EXPECT_NE(world.take_mark(0), "");
+}
+
+TEST(Zero, AnInstrumentUnderPressureDeniesThatTheLineIsOpen) {
+    World world = at_vent();
+    world.seen = {{0, 5e6, 0}};
+    const auto refusal = vent_line(world.state, world.press());
+    ASSERT_FALSE(refusal);
+    ASSERT_EQ(refusal.error().contradicted.size(), 1U);
+    EXPECT_NEAR(refusal.error().contradicted[0].expected_pa, 864 * 9.807 * 0.085, 1) << "the head is no pressure";
+    EXPECT_FALSE(world.state.vented);
+    auto press = world.press();
+    press.despite = true;
+    press.reason = "its tap is shut";
+    ASSERT_EQ(world.does(vent_line(world.state, press)), "");
+    EXPECT_TRUE(world.state.vented);
+    ASSERT_EQ(world.state.overruled.size(), 1U);
+    EXPECT_EQ(world.state.overruled[0].visit, 0U);
 }
 
 TEST(Zero, CanBeTakenBackAndIsRefusedElsewhere) {

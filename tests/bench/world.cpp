@@ -77,7 +77,7 @@ void World::pass(double seconds) {
         const auto due = next_due_us(state);
         if (!due || *due > until_us) break;
         now_us = std::max(now_us, *due);
-        for (const auto& fact : due_facts(state, now_us))
+        for (const auto& fact : due_facts(state, now_us, seen))
             happen(fact);
     }
     now_us = until_us;
@@ -336,6 +336,9 @@ std::string dump(const State& state) {
     line("load " + load(state.load));
     line(intervals(state.intervals));
     line(marks(state.marks));
+    for (const auto& one : state.overruled)
+        line(fmt::format("overruled {} {} {} {} {}", to_text(one.fact), one.at_us, one.utc_us,
+                         one.visit ? static_cast<std::int64_t>(*one.visit) : -1, one.interval));
     for (const auto& one : state.runs)
         line(run(one));
     for (const auto& one : state.channels)

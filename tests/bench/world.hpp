@@ -25,6 +25,14 @@ std::map<std::string, std::string> profile_texts();
 /// A text read as a bench; what is wrong with it fails the test.
 BenchFile bench_of(const std::string& text);
 
+/// The words of instructions.
+inline std::vector<std::string> texts(const std::vector<Instruction>& all) {
+    std::vector<std::string> list;
+    for (const auto& one : all)
+        list.push_back(one.text);
+    return list;
+}
+
 /// A bench and its people on invented time: every fact goes through its text and back, as it does in a journal.
 class World {
   public:
@@ -34,6 +42,7 @@ class World {
     State state;
     std::uint64_t number = 0;
     std::vector<Tell> told;
+    std::vector<SeenReading> seen; ///< what instruments show at every press and at the end of a wait; empty: nothing
     /// The journal: number, instant, text.
     struct Line {
         std::uint64_t number;
@@ -47,7 +56,7 @@ class World {
     void pass(double seconds);
     /// A key pressed `age_s` ago that arrives now.
     Press press(double age_s = 0) const {
-        return {now_us - static_cast<Micros>(age_s * 1e6), now_us, "invented person"};
+        return {now_us - static_cast<Micros>(age_s * 1e6), now_us, "invented person", false, seen};
     }
     /// Folds what was decided; the refusal in words, or empty.
     std::string does(const Decision& decision);

@@ -25,6 +25,13 @@ bool offers(const FollowState& state, const std::string& key) {
     return std::any_of(keys.begin(), keys.end(), [&](const std::string& one) { return one.rfind(key, 0) == 0; });
 }
 
+Reply taken() {
+    return {true, "", "", {{"ok", true}}};
+}
+Reply refused(const std::string& error, const std::string& code = "refused", const Json& contradicted = Json::array()) {
+    return {false, error, code, {{"ok", false}, {"error", error}, {"code", code}, {"contradicted", contradicted}}};
+}
+
 } // namespace
 
 TEST(FollowKeys, StatesTheLoadAsTheStepPlansIt) {
@@ -97,9 +104,9 @@ TEST(FollowKeys, ACheckIsAnsweredByItsValueWithTheUnitThatItAsksFor) {
         Request asked;
         asked.body = {{"do", "check"}};
         asked.is_answer = true;
-        answered(state, asked, false, "invented refusal");
+        answered(state, asked, {}, refused("invented refusal"));
         EXPECT_TRUE(state.answer.has_value());
-        answered(state, asked, true, "");
+        answered(state, asked, {}, taken());
         EXPECT_FALSE(state.answer.has_value());
     }
 }
@@ -224,7 +231,7 @@ TEST(FollowKeys, ARefusedReadingStaysForMending) {
         pressed(state, key);
     const Pressed last = press(state, '\n', now + second);
     ASSERT_EQ(last.requests.size(), 1U);
-    answered(state, last.requests[0], false, "That is far from 40 bar.");
+    answered(state, last.requests[0], {}, refused("That is far from 40 bar."));
     EXPECT_EQ(state.message, "That is far from 40 bar.");
     ASSERT_TRUE(state.entry);
     EXPECT_FALSE(state.entry->complete());
@@ -232,7 +239,7 @@ TEST(FollowKeys, ARefusedReadingStaysForMending) {
     const Pressed again = press(state, '\n', now + 3 * second);
     ASSERT_EQ(again.requests.size(), 1U);
     EXPECT_EQ(again.requests[0].body["tapped"], "404 bar");
-    answered(state, again.requests[0], true, "");
+    answered(state, again.requests[0], {}, taken());
     EXPECT_FALSE(state.entry);
 }
 
@@ -256,7 +263,7 @@ TEST(FollowKeys, TabGoesToTheNextDialWhileNothingIsTyped) {
 TEST(FollowKeys, TheErrorOfTheServiceIsShownInItsOwnWordsUntilTheNextKey) {
     FollowState state = view_of_test("float");
     const Pressed first = press(state, 'f', now);
-    answered(state, first.requests[0], false, "State the load first: which discs are on?");
+    answered(state, first.requests[0], {}, refused("State the load first: which discs are on?"));
     EXPECT_EQ(state.message, "State the load first: which discs are on?");
     pressed(state, 'x', now + second);
     EXPECT_EQ(state.message, "");
@@ -278,7 +285,7 @@ TEST(FollowKeys, OnlyKeysThatApplyAreOffered) {
 TEST(FollowKeys, UndoIsOfferedAsLongAsTheServiceTakesThePressBack) {
     FollowState state = view_of_test("float");
     const Pressed first = press(state, 'f', now);
-    answered(state, first.requests[0], true, "");
+    answered(state, first.requests[0], {}, taken());
     EXPECT_EQ(state.message, "Recorded: Floating, low range.");
     EXPECT_FALSE(offers(state, "u undo"));
     state.frame->undo_until_us = now + 1;
@@ -311,4 +318,96 @@ TEST(FollowKeys, SurvivesEveryKeyOnEveryFrame) {
     empty.connected = true;
     for (int key = 0; key < 300; ++key)
         EXPECT_TRUE(press(empty, key, now + key * second).requests.empty());
+}
+
+const Json two_instruments = {{{"channel", "transmitter A"},
+                               {"shows", "0.0123 bar"},
+                               {"shows_pa", 1230.0},
+                               {"expected", "40.0000 bar"},
+                               {"expected_pa", 4e6},
+                               {"far", "0.8000 bar"},
+                               {"far_pa", 8e4}}};
+
+/// A confirmation that an instrument contradicts.
+FollowState contradicted_view(std::vector<Request>* asked = nullptr) {
+    FollowState state = view_of_test("load");
+    Pressed both = press(state, 'F', now);
+    EXPECT_EQ(both.requests.size(), 2U);
+    answered(state, both.requests[0], {both.requests[1]}, taken());
+    answered(state, both.requests[1], {}, refused("transmitter A shows ...", "contradicted", two_instruments));
+    if (asked != nullptr) *asked = both.requests;
+    return state;
+}
+
+TEST(FollowKeys, AContradictedPressLeavesTheChoiceAndSendsNothing) {
+    FollowState state = contradicted_view();
+    ASSERT_TRUE(state.contradicted);
+    EXPECT_EQ(
+        state.contradicted->says,
+        std::vector<std::string>{"transmitter A shows 0.0123 bar; expected 40.0000 bar; far is more than 0.8000 bar"});
+    EXPECT_EQ(offered_keys(state, now), (std::vector<std::string>{"Esc look again", "r go on with a reason"}));
+    Micros at = now;
+    for (const char key : std::string("fFsn \nx"))
+        EXPECT_TRUE(pressed(state, key, at += second).empty()) << key;
+    EXPECT_TRUE(state.contradicted) << "no other key takes it away";
+    EXPECT_TRUE(pressed(state, static_cast<int>(Key::escape), at += second).empty());
+    EXPECT_FALSE(state.contradicted);
+    EXPECT_EQ(state.message, "Nothing was recorded: look again.");
+    // The next press is a press like any other.
+    EXPECT_EQ(pressed(state, 'f', at += second).size(), 1U);
+}
+
+TEST(FollowKeys, AReasonSendsThePressAnewWithItsOwnInstant) {
+    std::vector<Request> asked;
+    FollowState state = contradicted_view(&asked);
+    Micros at = now;
+    pressed(state, 'r', at += second);
+    EXPECT_TRUE(pressed(state, '\n', at += second).empty()) << "a reason is missing";
+    EXPECT_TRUE(state.message_is_refusal);
+    for (const char key : std::string("gauges shut off"))
+        EXPECT_TRUE(pressed(state, key, at += second).empty());
+    at += second;
+    Json expected = asked[1].body;
+    expected["pressed_us"] = at;
+    expected["despite"] = true;
+    expected["reason"] = "gauges shut off";
+    EXPECT_EQ(pressed(state, '\n', at), std::vector<Json>{expected});
+    EXPECT_TRUE(pressed(state, '\n', at += second).empty()) << "the answer is on its way";
+    Request again;
+    again.body = expected;
+    again.what = "Floating, low range";
+    answered(state, again, {}, refused("the press is older than the stated load"));
+    ASSERT_TRUE(state.contradicted) << "the reason is kept for another try";
+    EXPECT_EQ(state.contradicted->reason, "gauges shut off");
+    answered(state, again, {}, taken());
+    EXPECT_FALSE(state.contradicted);
+    EXPECT_EQ(state.message, "Recorded: Floating, low range.");
+}
+
+TEST(FollowKeys, ALookThatCameTooEarlyIsTold) {
+    FollowState state = view_of_test("read");
+    const Pressed look = press(state, 's', now);
+    ASSERT_EQ(look.requests.size(), 1U);
+    Reply early = taken();
+    early.body["too_early"] = {{{"mark", 7}, {"by_us", 140'000}}};
+    early.body["why"] = "the look came 140 ms before the last reading of mark 7 was surely taken";
+    answered(state, look.requests[0], {}, early);
+    EXPECT_EQ(state.message, "Recorded: Still floating. Too early for a mark: the look came 140 ms before the last "
+                             "reading of mark 7 was surely taken.");
+    Reply renewal = taken();
+    renewal.body["too_early"] = Json::array();
+    renewal.body["why"] = "no mark of this float waits for a look";
+    answered(state, look.requests[0], {}, renewal);
+    EXPECT_EQ(state.message, "Recorded: Still floating.");
+}
+
+TEST(FollowKeys, AtOverPressureOnlyALossIsSaid) {
+    FollowState state = view_of_test("sight");
+    state.frame->advice.push_back({"over_pressure", "let the pressure down now", "transmitter A", true, {}});
+    Micros at = now;
+    for (const char key : std::string(" sflnFvc4u"))
+        EXPECT_TRUE(pressed(state, key, at += second).empty()) << key;
+    EXPECT_TRUE(state.message_is_refusal);
+    EXPECT_FALSE(offers(state, "SPACE"));
+    EXPECT_EQ(pressed(state, 'x', at += second).size(), 1U);
 }

@@ -46,7 +46,10 @@ TEST(Frame, NamesThePlaceThatIsNotAsAgreed) {
     EXPECT_EQ(objection_to(frame), "frame.channels[2].value: a text stands where a number belongs");
     frame = frame_of_test("read");
     frame["step"]["say"][1] = 7;
-    EXPECT_EQ(objection_to(frame), "frame.step.say[1]: a number stands where a text belongs");
+    EXPECT_EQ(objection_to(frame), "frame.step.say[1]: a number stands where an object belongs");
+    frame = frame_of_test("read");
+    frame["advice"] = {{{"code", "beyond_point"}, {"alarm", true}, {"text", 7}}};
+    EXPECT_EQ(objection_to(frame), "frame.advice[0].text: a number stands where a text belongs");
     frame = frame_of_test("read");
     frame["at_us"] = 1.5;
     EXPECT_EQ(objection_to(frame), "frame.at_us: 1.5 is no whole number");

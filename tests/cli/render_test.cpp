@@ -3,6 +3,7 @@
 #include "daemon/cli/follow_keys.hpp"
 #include "daemon/cli/follow_view.hpp"
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include <cstdlib>
@@ -36,6 +37,27 @@ void type(FollowState& state, const std::string& keys) {
     Micros at = frame_at_us + 1'000'000;
     for (const char key : keys)
         press(state, key, at += 1'000'000);
+}
+
+void over_pressure(FollowState& state) {
+    for (const char* name : {"transmitter A", "transmitter B"})
+        state.frame->advice.insert(
+            state.frame->advice.begin(),
+            {"over_pressure",
+             fmt::format("{} reads above the lowest rating on the bench (high-pressure hose, 1000 bar): let the "
+                         "pressure down now",
+                         name),
+             name,
+             true,
+             {}});
+}
+
+void contradicted(FollowState& state) {
+    Contradicted one;
+    one.request.what = "Floating, low range";
+    one.says = {"transmitter A shows 0.0123 bar; expected 40.0000 bar; far is more than 0.8000 bar",
+                "transmitter B shows 0.0100 bar; expected 40.0000 bar; far is more than 2.5000 bar"};
+    state.contradicted = std::move(one);
 }
 
 struct Case {
@@ -76,6 +98,12 @@ INSTANTIATE_TEST_SUITE_P(
              }},
         Case{"check_failed", "check"}, Case{"check_typing", "check", [](FollowState& state) { type(state, "2,5"); }},
         Case{"check_reason", "check", [](FollowState& state) { type(state, "gno vent at C"); }}, Case{"sight", "sight"},
+        Case{"over_pressure", "float", over_pressure}, Case{"contradicted", "float", contradicted},
+        Case{"contradicted_reason", "float",
+             [](FollowState& state) {
+                 contradicted(state);
+                 type(state, "rthe gauges are shut off");
+             }},
         Case{"faulty", "faulty"}, Case{"journal_failed", "journal_failed"}, Case{"finished", "finished"},
         Case{"no_run", "no_run"}, Case{"crowded", "crowded"},
         Case{"crowded_large", "crowded", [](FollowState&) {}, 50'000, 100, 50},
@@ -117,7 +145,8 @@ TEST(Screen, TellsAnOldValueInWordsAndNeverAsAReading) {
 TEST(Screen, PassesNothingOnThatSteersTheTerminal) {
     Json frame = frame_of_test("read");
     frame["bench"] = "bench \033[2J \x07";
-    frame["step"]["say"] = {"Put on \033]0;x\007", "\xC2\x9B"};
+    frame["step"]["say"] = {{{"code", "put_on"}, {"text", "Put on \033]0;x\007"}},
+                            {{"code", "put_on"}, {"text", "\xC2\x9B"}}};
     for (const Line& line : render(view_of(frame), 80, 24, frame_at_us))
         for (const char byte : line.text)
             EXPECT_GE(static_cast<unsigned char>(byte), 0x20U);
@@ -152,6 +181,24 @@ TEST(ChannelRow, SaysWhatTheWireGaveWhileItIsFaulty) {
     EXPECT_NE(text_of().find("faulty: not understood: the reply was \"ERR\""), std::string::npos) << text_of();
     channel["fault"]["kind"] = "silent";
     EXPECT_EQ(text_of().find("ERR"), std::string::npos) << "of another fault";
+}
+
+TEST(Screen, OverPressureTakesTheWholeTopUntilItIsOver) {
+    FollowState state = view_of_test("float");
+    const auto shown = [&state] { return as_text(render(state, 80, 24, frame_at_us)); };
+    const std::string title = state.frame->step->title.substr(0, 20);
+    EXPECT_NE(shown().find(title), std::string::npos);
+    over_pressure(state);
+    EXPECT_EQ(shown().find(title), std::string::npos) << "nothing of the step stands beside it";
+    EXPECT_NE(shown().find("OVER-PRESSURE"), std::string::npos);
+    EXPECT_NE(shown().find("let the"), std::string::npos);
+    EXPECT_NE(shown().find("transmitter A"), std::string::npos);
+    // The code alone decides: the same words under another code are advice.
+    for (auto& one : state.frame->advice)
+        one.code = "beyond_point";
+    EXPECT_EQ(shown().find("OVER-PRESSURE"), std::string::npos);
+    state.frame->advice.clear();
+    EXPECT_NE(shown().find(title), std::string::npos);
 }
 
 } // namespace

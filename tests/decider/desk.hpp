@@ -115,7 +115,9 @@ class Desk {
 
     Outcome ask(const std::function<bench::Decision(const bench::State&, Micros)>& decide) {
         std::optional<Outcome> outcome;
-        decider->request(decide, [&outcome](Outcome one) { outcome = std::move(one); });
+        decider->request(
+            [&decide](const bench::State& state, const bench::Moment& moment) { return decide(state, moment.now_us); },
+            [&outcome](Outcome one) { outcome = std::move(one); });
         if (!until([&outcome] { return outcome.has_value(); })) throw std::runtime_error("no outcome");
         return *outcome;
     }
@@ -181,7 +183,7 @@ class Desk {
         double value_pa = 0;
         if (const auto* interval = state().open_interval())
             value_pa = bench::reference_for(state(), *interval, state().bench->instruments[0]).at_instrument_pa;
-        decider->post({0, 200, now, value_pa + off_pa + 20.0 * (count_ * 7 % 5 - 2), status});
+        decider->post({0, timing_us, now, value_pa + off_pa + 20.0 * (count_ * 7 % 5 - 2), status});
     }
 
     boost::asio::io_context io{1};
@@ -190,6 +192,7 @@ class Desk {
     int changes = 0;
     bool reads = true;
     double off_pa = 0;
+    std::uint32_t timing_us = 200;
     drivers::ReadingStatus status = drivers::ReadingStatus::good;
 
   private:

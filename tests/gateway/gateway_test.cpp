@@ -1,3 +1,4 @@
+#include "daemon/gateway/http_routes.hpp"
 #include "daemon/gateway/local_socket.hpp"
 #include "daemon/gateway/requests.hpp"
 #include "decider/desk.hpp"
@@ -343,10 +344,11 @@ TEST_F(Requests, AChannelIsAskedAgainByName) {
 // A mistyped key would silently mean its default.
 TEST_F(Requests, UnknownKeysAreNamedWithThoseThatAreKnownAllAtOnce) {
     expect_bad({{"id", 7}, {"do", "sighted"}, {"pressed_us", 1}, {"closes", true}},
-               "\"closes\": unknown key; known here: id, do, by, pressed_us, close");
+               "\"closes\": unknown key; known here: id, do, by, pressed_us, despite, reason, close");
     expect_bad({{"id", 7}, {"do", "confirm"}, {"pressed_us", 1}, {"Range", "low"}, {"discs", 5}},
-               "\"range\" is missing; give a text; \"Range\": unknown key; known here: id, do, by, pressed_us, range; "
-               "\"discs\": unknown key; known here: id, do, by, pressed_us, range");
+               "\"range\" is missing; give a text; \"Range\": unknown key; known here: id, do, by, pressed_us, "
+               "despite, reason, range; "
+               "\"discs\": unknown key; known here: id, do, by, pressed_us, despite, reason, range");
     // The load as planned has no discs of its own: which of both was meant is not guessed.
     expect_bad({{"id", 7}, {"do", "load"}, {"pressed_us", 1}, {"step", 1}, {"discs", {"A1"}}},
                "\"discs\": unknown key; known here: id, do, by, pressed_us, step");
@@ -357,6 +359,58 @@ TEST_F(Requests, UnknownKeysAreNamedWithThoseThatAreKnownAllAtOnce) {
                "\"runs\": unknown key; known here: id, do, by, pressed_us, run");
     // The gateway says by itself that somebody gave a password.
     EXPECT_EQ(ask({{"id", 7}, {"do", "status"}, {"logged_in", true}})["ok"], true);
+}
+
+TEST_F(Requests, AContradictedPressNamesTheInstrumentsAndStandsWithAReason) {
+    const auto now = [] { return protocols::now_us(); };
+    ASSERT_EQ(desk_.start_run().kind, decider::Outcome::Kind::recorded);
+    desk_.go_on_to(bench::StepKind::load);
+    while (desk_.step()->kind != bench::StepKind::raise || desk_.step()->point != 1U)
+        ASSERT_EQ(desk_.go_on().kind, decider::Outcome::Kind::recorded);
+    desk_.pass(0.3);
+    json request = {{"id", 7}, {"do", "confirm"}, {"range", "low"}, {"pressed_us", now()}};
+    const auto denied = ask(request);
+    EXPECT_EQ(denied["code"], "contradicted");
+    ASSERT_EQ(denied["contradicted"].size(), 1U) << denied;
+    const auto& one = denied["contradicted"][0];
+    EXPECT_EQ(one["channel"], "transmitter A");
+    EXPECT_NE(denied["error"].get<std::string>().find("transmitter A shows " + one["shows"].get<std::string>()),
+              std::string::npos)
+        << denied;
+    EXPECT_NEAR(one["expected_pa"].get<double>(), 2e6, 2e5);
+    EXPECT_GT(one["far_pa"].get<double>(), 0);
+    const auto over_http = answer_of_reply(denied, 409);
+    EXPECT_EQ(over_http.status, 409U);
+    EXPECT_EQ(json::parse(over_http.body)["contradicted"], denied["contradicted"]);
+    request["pressed_us"] = now();
+    request["despite"] = true;
+    EXPECT_EQ(ask(request)["code"], "bad_request") << "without a reason";
+    request["reason"] = "shut off";
+    request["pressed_us"] = now();
+    EXPECT_EQ(ask(request)["ok"], true);
+    EXPECT_EQ(ask({{"do", "results"}})["results"]["overruled"].size(), 1U);
+}
+
+TEST_F(Requests, ALookSaysWhatItCountsFor) {
+    ASSERT_EQ(desk_.start_run().kind, decider::Outcome::Kind::recorded);
+    while (desk_.step()->kind != bench::StepKind::read || desk_.state().open_interval() == nullptr)
+        ASSERT_EQ(desk_.go_on().kind, decider::Outcome::Kind::recorded);
+    const auto look = [&] { return ask({{"do", "sighted"}, {"close", false}, {"pressed_us", protocols::now_us()}}); };
+    const auto nothing = look();
+    EXPECT_EQ(nothing["brackets"], json::array());
+    EXPECT_EQ(nothing["why"], "no mark of this float waits for a look");
+    desk_.timing_us = 1'500'000;
+    ASSERT_TRUE(desk_.until([&] { return !desk_.state().marks.empty(); }));
+    const auto early = look();
+    EXPECT_EQ(early["brackets"], json::array());
+    ASSERT_EQ(early["too_early"].size(), 1U) << early;
+    EXPECT_EQ(early["too_early"][0]["mark"], 1);
+    EXPECT_GT(early["too_early"][0]["by_us"].get<std::int64_t>(), 0);
+    EXPECT_NE(early["why"].get<std::string>().find("mark 1"), std::string::npos);
+    desk_.pass(1.6);
+    const auto good = look();
+    EXPECT_EQ(good["brackets"], json::array({1}));
+    EXPECT_EQ(good["why"], nullptr);
 }
 
 TEST_F(Requests, APressWithoutAnInstantIsNotTakenForOneOfNow) {

@@ -244,6 +244,37 @@ TEST(Content, AnOverrideIsOfOneTextAndIsPrinted) {
     EXPECT_TRUE(made(world, draft).overridden.empty());
 }
 
+TEST(Content, APressAgainstTheReadingsIsPrintedWhereResultsRestOnIt) {
+    World world = worked();
+    const auto interval = world.mark(1).taken.interval;
+    const auto name = world.state.bench->instruments[0].name;
+    bench::Overruling one;
+    one.fact = {"R1", 7, bench::press_confirm, "", {name}, {0}, {2e6}, {2e5}, "its tap was shut", "invented person"};
+    one.utc_us = world.run().started_utc_us + 5;
+    one.interval = interval;
+    world.state.overruled = {one};
+    one.interval = 999; // a float that no mark rests on
+    world.state.overruled.push_back(one);
+    const auto draft = draft_of(world);
+    const auto certificate = made(world, draft);
+    ASSERT_EQ(certificate.overridden.size(), 1U);
+    EXPECT_EQ(certificate.overridden[0].because, "its tap was shut");
+    EXPECT_EQ(certificate.overridden[0].by, "invented person");
+    const auto found = metrology::english(certificate.overridden[0].gate.found);
+    EXPECT_NE(found.find("run R1, step 8: that the piston floats was stated while " + name + " showed 0.00"),
+              std::string::npos)
+        << found;
+    EXPECT_NE(found.find("bar and 20.00"), std::string::npos) << found;
+    EXPECT_NE(json_of(certificate).find("its tap was shut"), std::string::npos);
+    EXPECT_TRUE(std::ranges::none_of(gates_before_signature(world.state, draft), [](const bench::Gate& gate) {
+        return gate.code == bench::GateCode::readings_overruled;
+    })) << "it is no reviewer's to override";
+    // A void mark is no result.
+    for (auto& mark : world.state.marks)
+        if (mark.taken.interval == interval) mark.status = bench::MarkStatus::voided;
+    EXPECT_TRUE(made(world, draft).overridden.empty());
+}
+
 TEST(Content, AStartOnAPoorRangeIsPrintedAndIsNoReviewersOverride) {
     World world = worked();
     auto& run = world.state.runs.front();

@@ -28,14 +28,19 @@ CHECKS = {"warm_up": "15 min", "level": "0.5 mrad", "purge": {"to": "50 bar", "t
 OIL_M3, MODULUS_PA, AIR_PA = 120e-6, 1.4e9, 96800.0  # the demo's scenario and bench
 
 
+def said(code, texts):
+    return [{"code": code, "text": text} for text in texts]
+
+
 def check(number, name, by, unit=None, say=(), at_pa=None):
-    return {"number": number, "kind": "check", "wants": "check", "title": "Check: " + name, "say": list(say),
+    return {"number": number, "kind": "check", "wants": "check", "title": "Check: " + name, "say": said("shut_off", say),
             "range": None, "target_pa": None, "direction": None, "discs": [], "put_on": [], "take_off": [],
             "check": {"name": name, "by": by, "unit": unit, "channel": None, "at_pa": at_pa, "limit": "",
                       "measuring": False, "failed": False, "words": None}}
 
 
 def do(number, title, say=()):
+    """`say`: instructions, as `said` makes them."""
     return {**check(number, "", ""), "kind": "do", "wants": "step_done", "title": title, "say": list(say), "check": None}
 
 
@@ -151,8 +156,8 @@ class Checks(unittest.TestCase):
         service = self.run_with([
             check(0, "warm-up", "value", "min"), check(1, "level", "value", "mrad"),
             check(2, "purge", "value", "turns", SHUT, 5e6), check(3, "leak", "readings", say=SHUT, at_pa=4e7),
-            do(4, "Relieve the pressure after the leak check", ["Open the vent.", "Open again what was shut for the check."]),
-            check(5, "zero", "readings"), do(6, "Set the valves to the high range", HIGH)],
+            do(4, "Relieve the pressure after the leak check", said("open_vent", ["Let the air in."]) + said("open_again", ["Turn back what was shut for the check."])),
+            check(5, "zero", "readings"), do(6, "Set the valves to the high range", said("set_valves", HIGH))],
             changes={"powered": "30 min"})
         self.assertEqual([one["do"] for one in service.told],
                          ["surroundings", "run_start"] + ["check"] * 4 + ["step_done"] + ["check"] * 2 + ["step_done"])
@@ -250,7 +255,7 @@ class Checks(unittest.TestCase):
         self.assertAlmostEqual(second, first / 5, delta=0.011)
 
     def test_what_failed_twice_is_left_with_a_reason(self):
-        service = self.run_with([check(0, "zero", "readings"), do(1, "Relieve the pressure", ["Open the vent."])],
+        service = self.run_with([check(0, "zero", "readings"), do(1, "Relieve the pressure", said("open_vent", ["Let the air in."]))],
                                 lambda step, request: False)
         self.assertEqual([one["do"] for one in service.told[2:]], ["check", "check", "go_on", "step_done"])
         self.assertIn("2 times", service.of("go_on")[0]["reason"])
@@ -275,9 +280,9 @@ class Checks(unittest.TestCase):
         load = {**check(0, "", ""), "kind": "load", "wants": "load", "title": "Point 2 of 12, rising: load",
                 "direction": "rising", "check": None}
         steps = [{**load, "discs": ["A1", "C1"], "put_on": ["A1", "C1"]},
-                 do(1, "Clamp the instruments anew before series 3"),
+                 do(1, "Between two series", said("clamp_anew", ["Undo each instrument and clamp it again."])),
                  {**load, "number": 2, "discs": ["A1", "A2", "C1"], "take_off": ["C1"], "put_on": ["A2", "C1"]},
-                 do(3, "Open the vent")]
+                 do(3, "Without pressure", said("open_vent", ["Let the air in."]))]
 
         service_answer = Service.answer
 

@@ -11,20 +11,25 @@ from made_up_service import MadeUpService
 from running_simulator import Simulator
 
 
+def said(code, *texts):
+    return [{"code": code, "text": text} for text in texts]
+
+
 def step(number, kind, wants, **more):
     common = {"number": number, "kind": kind, "wants": wants, "title": f"Point 2 of 12, rising: 20 bar, low range: {kind}",
-              "say": [], "caution": [], "range": "low", "target": "20 bar", "target_pa": 2e6, "direction": "rising",
+              "say": [], "caution": [], "range": "low", "target": "20 bar", "target_pa": 2e6, "point": 2, "direction": "rising",
               "discs": ["B1", "A1", "C1", "D1"], "put_on": ["B1", "A1", "C1", "D1"], "take_off": [], "waits_for": ""}
     return {**common, **more}
 
 
 STEPS = [
-    step(0, "do", "step_done", title="Turn over to the low range", direction=None, say=["Open valve V1 (wide piston).", "Close valve V2 (narrow piston alone)."]),
+    step(0, "do", "step_done", title="Turn over to the low range", direction=None,
+         say=said("set_valves", "Open valve V1 (wide piston).", "Close valve V2 (narrow piston alone).")),
     step(1, "load", "load"),
     step(2, "float", "confirm"),
     step(3, "read", "enter"),
     step(4, "sight", "sighted"),
-    step(5, "do", "step_done", title="Relieve the pressure", say=["Open the vent."], direction=None),
+    step(5, "do", "step_done", title="Relieve the pressure", say=said("open_vent", "Let the air in."), direction=None),
 ]
 
 

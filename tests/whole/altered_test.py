@@ -22,12 +22,12 @@ class Altered(unittest.TestCase):
                 client.done("step_done", step=step["number"])
             client.done("load", step=step["number"])
             for times in (1, 2):  # a mark, and another that takes its place
-                client.done("confirm", range="low")
-                client.frame_where(lambda frame: frame["step"]["kind"] == "sight", 20, "a mark")
+                client.insists("confirm", range="low")
+                client.frame_where(lambda frame: frame["step"]["wants"] == "sighted", 20, "a mark, and a look that counts")
                 if times == 1:
                     client.done("lost")
                     time.sleep(0.1)
-            client.done("sighted", close=True)
+            client.insists("sighted", close=True)
             step = client.frame_where(lambda frame: frame["step"]["kind"] == "do", 5, "the last step")["step"]
             client.done("step_done", step=step["number"])
             client.frame_where(lambda frame: frame["run"]["state"] == "finished", 5, "the end of the run")

@@ -149,6 +149,14 @@ class Client:
             raise AssertionError(f"{what} {keys}: {reply['code']}: {reply['error']}")
         return reply
 
+    def insists(self, what, **keys):
+        """A press that the instruments contradict: refused first, recorded when it is pressed again with a reason."""
+        refusal = self.press(what, **keys)
+        if refusal["ok"] or refusal["code"] != "contradicted" or not refusal["contradicted"]:
+            raise AssertionError(f"{what} {keys} was not contradicted: {refusal}")
+        again = {key: value for key, value in keys.items() if key != "pressed_us"}
+        return self.done(what, despite=True, reason="invented: the test's piston floats at no pressure", **again)
+
     def frame(self):
         return self.ask("status")["frame"]
 

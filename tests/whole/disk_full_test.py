@@ -61,7 +61,7 @@ class DiskFull(unittest.TestCase):
                 while (step := client.frame()["step"])["kind"] == "do":
                     client.done("step_done", step=step["number"])
                 client.done("load", step=step["number"])
-                client.done("confirm", range="low")
+                client.insists("confirm", range="low")
                 recorded = client.frame_where(lambda frame: all(one["status"] == "good" for one in frame["channels"]), 5,
                                               "readings of all")
                 fill()
@@ -69,7 +69,7 @@ class DiskFull(unittest.TestCase):
                 make_room()
                 back = client.frame_where(lambda frame: frame["journal"] == "recording", 15, "the journal records again")
                 self.check_state_is_the_journal_s(back, recorded)
-                client.done("confirm", range="low")
+                client.insists("confirm", range="low")
                 client.frame_where(lambda frame: frame["marks"], 20, "a mark after all")
                 told = client.ask("results")["results"]
             self.assertEqual(at_work.end(at_work.service), 0)
@@ -116,7 +116,8 @@ class DiskFull(unittest.TestCase):
         reply = client.press("lost")
         self.assertEqual((reply["ok"], reply.get("code")), (False, "not_recorded"), reply)
         frame = client.frame_where(lambda one: one["journal"] == "failed", 5, "the frame says that the journal failed")
-        self.assertIn("the journal cannot be written: nothing is recorded until it can", frame["advice"])
+        self.assertIn("the journal cannot be written: nothing is recorded until it can",
+                          [one["text"] for one in frame["advice"] if one["code"] == "journal_failed" and one["alarm"]])
         for _ in range(10):
             fill()  # a log that was taken in when the journal was closed leaves room again
             for what, keys in (("lost", {}), ("load", {"range": "low", "discs": ["A1"]}), ("run_stop", {"reason": "test"})):

@@ -34,7 +34,7 @@ class Killed(unittest.TestCase):
             back = client.frame()
             took_s = time.monotonic() - began
             runs_after = client.ask("run_list")["runs"]
-            advice = " ".join(back["advice"])
+            advice = " ".join(one["text"] for one in back["advice"])
             again = client.frame_where(
                 lambda one: one["float"]["state"] == "confirmed" and one["step"] and one["step"]["kind"] == "read"
                 and one["step"]["number"] == frame["step"]["number"], GOING_ON_WITHIN_S, "the same reading step again")

@@ -1,6 +1,8 @@
 // The bottom edge: the one big control, lost, undo, renewal, and what came of the last press.
 
 import {wholeSpanWords} from "./clock.js";
+import {openContradiction} from "./contradiction.js";
+import {ask, dialogIsOpen} from "./dialogs.js";
 import {make, setClass, setText, show} from "./dom.js";
 import {openLoadDialog} from "./load_dialog.js";
 import {
@@ -39,9 +41,11 @@ export class Bar {
     });
     byId("other").addEventListener("click", () => openLoadDialog(page, (event, press) => this.press(event, press)));
     // After a tap the keyboard's focus goes nowhere: a space bar pressed later is the big control's.
-    document.addEventListener("click", (event) => {
-      const pressed = event.target instanceof Element ? event.target.closest("button") : null;
-      if (event.detail > 0 && pressed && !pressed.closest("dialog")) pressed.blur();
+    document.addEventListener("pointerdown", () => { this.byPointer = true; }, true);
+    document.addEventListener("keydown", () => { this.byPointer = false; }, true);
+    document.addEventListener("click", () => {
+      const focus = document.activeElement;
+      if (this.byPointer && focus.matches("button, a, summary, [type=checkbox]") && !dialogIsOpen()) focus.blur();
     });
     document.addEventListener("keydown", (event) => this.keyDown(event));
     document.addEventListener("keyup", (event) => this.keys.release(event));
@@ -49,7 +53,7 @@ export class Bar {
   }
 
   keyDown(event) {
-    if (event.ctrlKey || event.altKey || event.metaKey || byId("dialog").open) return;
+    if (event.ctrlKey || event.altKey || event.metaKey || dialogIsOpen()) return;
     const focus = document.activeElement;
     const entry = this.page.entry;
     const foot = event.key === settings.footKey;
@@ -79,7 +83,7 @@ export class Bar {
     const press = wanted(frame, now_us, {onePress: settings.onePress});
     if (press.opens === "start")
       return page.view === "now"
-        ? {...press, ...page.startForm.bigControl()}
+        ? {...press, ...page.startForm.bigControl(frame)}
         : {label: "Start a run", detail: "choose it first", act: () => page.goTo("now"), local: true};
     return (press.opens || press.rests || press.label === "Begin the check" || press.label === "Check again"
                ? page.entry.bigControl()
@@ -113,26 +117,67 @@ export class Bar {
       return this.refuse(made.refusal);
     }
     if (!made.requests) return this.refuse("There is nothing to press for here now.");
+    if (made.asksFirst) {
+      const {title, explanation, verb} = made.asksFirst;
+      if ((await ask(title, explanation, verb)) === null) return;
+      return this.again(press, made.requests);
+    }
     // The instant of the press itself, not that at which the page got round to it.
-    const pressed_ms = event.timeStamp > 0 ? Math.min(event.timeStamp, performance.now()) : performance.now();
+    await this.send(
+      press, made.requests, event.timeStamp > 0 ? Math.min(event.timeStamp, performance.now()) : performance.now());
+  }
+
+  /// Sends what a dialog asked about, as it was decided now.
+  async again(press, requests, said = []) {
+    const reason = whyNot({requests}, this.situation());
+    if (reason) return this.refuse(reason);
+    await this.send(press, requests, performance.now(), said);
+  }
+
+  /// `said`: what of this press is recorded already.
+  async send(press, requests, pressed_ms, said = []) {
     const pressed_us = this.page.clock.at(pressed_ms);
+    const left = [...requests];
     this.onItsWay = true;
-    const said = [];
     try {
-      for (const request of made.requests) {
-        await tell(request.what, {...request.body, pressed_us});
-        said.push(request.said);
+      while (left.length > 0) {
+        await tell(left[0].what, {...left[0].body, pressed_us});
+        said.push(left.shift().said);
       }
       press.done?.();
       this.say(`Recorded: ${said.join("; ")}.`);
     } catch (trouble) {
       if (!(trouble instanceof Refusal)) throw trouble;
-      this.refuse(`${said.length > 0 ? `Recorded: ${said.join("; ")}. But then: ` : ""}${trouble.message}`);
+      if (trouble.code === "contradicted") return this.contradicted(trouble, press, left, said);
+      this.refuse(`${recordedWords(said)}${trouble.message}`);
       press.failed?.();
       if (trouble.status === 401) this.page.sessionEnded();
     } finally {
       this.onItsWay = false;
     }
+  }
+
+  /// The instruments deny what the first of `left` states: the person looks again, or says why it is so all the same.
+  contradicted(refusal, press, left, said) {
+    const {frame, bench} = this.page;
+    const step = this.stepKey;
+    const [denied, ...others] = left;
+    openContradiction(refusal, {
+      said: denied.said,
+      units: bench.units,
+      unitOf: (name) => frame.channels.find((one) => one.name === name)?.unit
+    },
+      {
+        lookAgain: () => {
+          this.refuse(`${recordedWords(said)}${refusal.message}`);
+          press.failed?.();
+        },
+        goOn: (reason) => {
+          if (this.stepKey !== step) return this.refuse("The step changed meanwhile: read it, then press again.");
+          const despite = {...denied, body: {...denied.body, reason, despite: true}};
+          this.again(press, [despite, ...others], said);
+        }
+      });
   }
 
   say(text) { this.message(text, false); }
@@ -178,6 +223,8 @@ export class Bar {
     setClass(byId("float-words"), "urgent", soon);
   }
 }
+
+const recordedWords = (said) => (said.length > 0 ? `Recorded: ${said.join("; ")}. But then: ` : "");
 
 export function floatWords(frame, live, left_us) {
   const range = frame.float.range ? `, ${frame.float.range} range` : "";

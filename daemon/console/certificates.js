@@ -1,7 +1,7 @@
 // The certificates of one run: drafted, looked at, signed by somebody else.
 
-import {ask, askReason, closeDialog, openDialog} from "./dialogs.js";
-import {button, buttons, labelled, linkBeside, make, table} from "./dom.js";
+import {ask, askReason} from "./dialogs.js";
+import {button, buttons, linkBeside, make, table} from "./dom.js";
 
 const STATED = [
   ["customer", "Customer"], ["customer_address", "Address, parts separated by commas"],
@@ -9,8 +9,9 @@ const STATED = [
   ["condition", "Condition when received"], ["worked_by", "Who worked the balance"]
 ];
 
-/// `findings`: what the folder of the certificates and the journal do not agree about.
-export function certificateParts(run, {certificates = [], findings = []}, mayPress, send) {
+/// `findings`: what the folder of the certificates and the journal do not agree about. `names`: the field for the name
+/// of who decides, where nobody logs in.
+export function certificateParts(run, {certificates = [], findings = []}, {mayPress, names}, send) {
   const rows = run.instruments.map(({name}) => {
     const one = certificates.find((other) => other.instrument === name && other.runs.includes(run.id));
     const draft = (more, said) => send("draft", {runs: one?.runs ?? [run.id], instrument: name, ...more}, said);
@@ -23,7 +24,7 @@ export function certificateParts(run, {certificates = [], findings = []}, mayPre
           one?.superseded_by && make("p", {text: `superseded by ${one.superseded_by}`}),
           one?.replaces && make("p", {text: `${isDraft ? "amends" : "supersedes"} ${one.replaces}`}),
           make("ul", {}, (one?.lacking ?? []).map((finding) => make("li", {text: finding.words},
-            mayPress && finding.overridable && override(number, finding, send)))),
+            mayPress && finding.overridable && override(number, finding, names, send)))),
           make("ul", {}, (one?.overridden ?? []).map(({code, subject, by, because}) =>
             make("li", {text: `overridden by ${by}: ${code} ${subject}: ${because}`})))),
         buttons((one?.documents ??
@@ -35,23 +36,23 @@ export function certificateParts(run, {certificates = [], findings = []}, mayPre
           mayPress && one && !isDraft && !one.superseded_by &&
             button("Amend",
               async () => {
-                const reason = await askReason(`Amend ${number}`, "A new certificate names this one.", "Draft it");
-                if (reason !== null) draft({replaces: number, reason}, `${number} is amended`);
+                const given = await askReason(`Amend ${number}`, "A new certificate names this one.", "Draft it");
+                if (given) draft({replaces: number, ...given}, `${number} is amended`);
               }),
           (one?.expired ?? [])
             .map(({run: id, certificate}) => button(`Allow ${certificate}`,
                    async () => {
-                     const reason =
-                       await askReason(`Allow ${certificate}`, "It had expired. The reason is printed.", "Allow it");
-                     if (reason !== null)
-                       send("allow_expiry", {run: id, certificate, reason}, `${certificate} is allowed`);
+                     const given = await askReason(
+                       `Allow ${certificate}`, "It had expired. The reason is printed.", "Allow it", names);
+                     if (given)
+                       send("allow_expiry", {run: id, certificate, ...given}, `${certificate} is allowed`);
                    })),
           isDraft && one.lacking.length === 0 &&
             button("Sign",
               async () => {
-                const by = await ask(`Sign ${number}`, "You have read it and did not work at this run.", "Sign",
-                  {label: "Your name, as it stands on the certificate"});
-                if (by) send("sign", {certificate: number, by}, `${number} is signed`);
+                const given =
+                  await ask(`Sign ${number}`, "You have read it and did not work at this run.", "Sign", names);
+                if (given) send("sign", {certificate: number, ...given}, `${number} is signed`);
               }))
       ]
     };
@@ -64,25 +65,20 @@ export function certificateParts(run, {certificates = [], findings = []}, mayPre
   ];
 }
 
-function override(certificate, {code, subject, run, words}, send) {
+function override(certificate, {code, subject, run, words}, names, send) {
   return buttons(button("Override", async () => {
-    const reason = await askReason("Override this finding", `${words}. The reason is printed.`, "Override it");
-    if (reason !== null) send("override", {certificate, code, subject, run: run ?? "", reason}, "the override");
+    const given =
+      await askReason("Override this finding", `${words}. The reason is printed.`, "Override it", names);
+    if (given) send("override", {certificate, code, subject, run: run ?? "", ...given}, "the override");
   }));
 }
 
-function particulars(run, send) {
-  const fields = STATED.map(([, words]) => labelled(words, make("input", {type: "text", maxlength: "500"})));
-  const submit = (event) => {
-    event.preventDefault();
-    const body = {run: run.id};
-    STATED.forEach(([key], i) => {
-      const text = fields[i].querySelector("input").value.trim();
-      if (text) body[key] = key === "customer_address" ? text.split(/\s*,\s*/) : text;
-    });
-    closeDialog();
-    send("particulars", body, "what the certificates say");
-  };
-  const form = make("form", {on: {submit}}, fields, buttons(make("button", {type: "submit", text: "State it"})));
-  openDialog(`For the certificates of run ${run.id}`, [form]);
+async function particulars(run, send) {
+  const fields = STATED.map(([key, label]) => ({key, label, optional: true, most: 500}));
+  const given = await ask(`For the certificates of run ${run.id}`, "", "State it", fields);
+  if (!given) return;
+  const body = {run: run.id};
+  for (const [key, text] of Object.entries(given))
+    if (text !== "") body[key] = key === "customer_address" ? text.split(/\s*,\s*/) : text;
+  send("particulars", body, "what the certificates say");
 }

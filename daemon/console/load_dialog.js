@@ -1,6 +1,6 @@
 // Another load or range than the planned one: what is so is what counts, not what was planned.
 
-import {closeDialog, openDialog} from "./dialogs.js";
+import {openDialog} from "./dialogs.js";
 import {button, buttons, labelled, make} from "./dom.js";
 import {plain} from "./numbers.js";
 
@@ -20,11 +20,11 @@ export function openLoadDialog(page, press) {
     return {what: "load", said: `on the head: ${discs.join(", ") || "no discs"}`, body: {range: range.value, discs}};
   };
   const state = (event, request) => {
-    closeDialog();
+    dialog.close();
     press(event, {requests: [request]});
   };
   const float = () => ({what: "confirm", said: `it floats, ${range.value} range`, body: {range: range.value}});
-  openDialog("What is on the head, and in which range", [
+  const dialog = openDialog("What is on the head, and in which range", [
     labelled("Range that the valves are set for", range),
     make("fieldset", {class: "disc-choice"}, make("legend", {text: "Discs on the head"}), boxes.map((box) => {
       const disc = bench.discs.get(box.value);
@@ -33,5 +33,6 @@ export function openLoadDialog(page, press) {
     })),
     buttons(button("This is on the head", (event) => state(event, load())),
       button("It floats in this range", (event) => state(event, float()))),
-  ]);
+  ],
+    {focusAfter: document.getElementById("big")});
 }

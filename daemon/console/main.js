@@ -32,6 +32,9 @@ const page = {
   backSince_ms: 0,
   needsLogin: false,
   mayPress: true,
+  mayReview: true,
+  /// The field for the name of who decides, where nobody logs in.
+  names: [],
   view: "now",
   clock: new ServiceClock(),
   bench: new BenchModel(),

@@ -3,7 +3,7 @@
 import {certificateParts} from "./certificates.js";
 import {dateWords} from "./clock.js";
 import {deviationPlot, legendItems} from "./deviation_plot.js";
-import {askReason, closeDialog, openDialog} from "./dialogs.js";
+import {askReason, openDialog} from "./dialogs.js";
 import {button, buttons, factList, linkBeside, make, renderWhenChanged, setText, table} from "./dom.js";
 import {evaluationSection} from "./evaluation.js";
 import {isNumber, markNumbers, plain, remarks, rounded, signed} from "./numbers.js";
@@ -92,8 +92,9 @@ export class RunView {
     const {checks, suspicions, missing, evaluations} = this.results;
     renderWhenChanged(this.more, [checks, suspicions, missing, evaluations], () => this.moreParts());
     const {certificates, page} = this;
-    renderWhenChanged(this.papers, [certificates, run.state, page.mayPress],
-      () => certificates && certificateParts(run, certificates, page.mayPress, (...told) => this.send(...told)));
+    const {mayPress, names} = page;
+    renderWhenChanged(this.papers, [certificates, run.state, mayPress, names],
+      () => certificates && certificateParts(run, certificates, {mayPress, names}, (...told) => this.send(...told)));
   }
 
   factParts(run) {
@@ -116,9 +117,9 @@ export class RunView {
     ];
   }
   async stop(run) {
-    const reason = await askReason(
+    const given = await askReason(
       `Stop run ${run.id}`, "The marks so far stay on record. A stopped run is not taken up again.", "Stop the run");
-    if (reason !== null) await this.send("run_stop", {reason}, `run ${run.id} is stopped`);
+    if (given) await this.send("run_stop", given, `run ${run.id} is stopped`);
   }
   async send(what, body, said) {
     const pressed_us = this.page.clock.at();
@@ -219,19 +220,21 @@ export class RunView {
     ];
     const budget = make("div", {}, make("p", {text: "The budget is being asked for."}));
     const running = this.results.run.state === "running" && this.results.run.id === this.page.frame?.run?.id;
-    const act = (label, what, said) => button(label, async () => {
-      closeDialog();
-      const reason = await askReason(`${label}: mark ${mark.mark}`, "", label);
-      if (reason !== null) await this.send(what, {mark: mark.mark, reason}, `mark ${mark.mark} ${said}`);
+    const {mayPress, mayReview, names} = this.page;
+    const act = (label, explanation, what, said, more = []) => button(label, async () => {
+      const given = await askReason(`${label}: mark ${mark.mark}`, explanation, label, more);
+      if (given) await this.send(what, {mark: mark.mark, ...given}, `mark ${mark.mark} ${said}`);
     });
-    const actions = buttons(mark.status !== "void" && act("Void it", "void", "is void"),
-      mark.status === "unbracketed" && !mark.accepted_by && act("Let it count", "accept", "counts"),
-      running && this.page.mayPress && ["void", "unbracketed"].includes(mark.status) &&
-        button("Do its point again", async () => {
-          closeDialog();
-          await this.send("redo", {mark: mark.mark}, `the point of mark ${mark.mark} is done again`);
-        }));
-    openDialog(`Mark ${mark.mark}`, [factList(facts), actions, budget]);
+    const actions = buttons(mayPress && mark.status !== "void" &&
+        act("Void it", "It stays on record, with the reason, and counts nowhere.", "void", "is void"),
+      mayReview && mark.status === "unbracketed" && !mark.accepted_by &&
+        act("Let it count", "It has no closing float check. A reviewer who did not work at the run may accept it.",
+          "accept", "counts", names),
+      running && mayPress && ["void", "unbracketed"].includes(mark.status) && button("Do its point again", async () => {
+        dialog.close();
+        await this.send("redo", {mark: mark.mark}, `the point of mark ${mark.mark} is done again`);
+      }));
+    const dialog = openDialog(`Mark ${mark.mark}`, [factList(facts), actions, budget]);
     this.showBudget(budget, mark);
   }
 

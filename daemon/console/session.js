@@ -1,10 +1,11 @@
 // Who works at this page.
 
-import {closeDialog, openDialog} from "./dialogs.js";
+import {NAME, openDialog} from "./dialogs.js";
 import {button, buttons, labelled, make} from "./dom.js";
 import {get, post, Refusal, remove} from "./wire.js";
 
 const MAY_PRESS = ["operator", "administrator"];
+const MAY_REVIEW = ["reviewer"];
 
 export class Session {
   /// `allowed(yes)`: whether the service lets this page look at anything.
@@ -27,15 +28,18 @@ export class Session {
     const {page} = this;
     this.session = session;
     page.needsLogin = session.login === "needed" && !session.user;
-    page.mayPress =
-      session.login !== "needed" || (session.user?.roles.some((role) => MAY_PRESS.includes(role)) ?? false);
+    const may = (roles) =>
+      session.login !== "needed" || (session.user?.roles.some((role) => roles.includes(role)) ?? false);
+    page.mayPress = may(MAY_PRESS);
+    page.mayReview = may(MAY_REVIEW);
+    page.names = session.login === "needed" ? [] : [NAME];
     this.show();
     this.allowed(!page.needsLogin);
     if (page.needsLogin)
       this.demandLogin();
-    else if (this.demanding) {
-      this.demanding = false;
-      closeDialog();
+    else {
+      this.dialog?.close();
+      this.dialog = null;
     }
   }
 
@@ -51,8 +55,7 @@ export class Session {
   }
 
   demandLogin() {
-    if (this.demanding) return;
-    this.demanding = true;
+    if (this.dialog) return;
     const name =
       make("input", {type: "text", autocomplete: "username", autocapitalize: "off", required: true, maxlength: "64"});
     const password =
@@ -60,6 +63,7 @@ export class Session {
     const words = make("p", {class: "refusal", role: "status"});
     const send = make("button", {type: "submit", text: "Log in"});
     const form = make("form", {
+      "data-typed": true,
       on: {
         submit: async (event) => {
           event.preventDefault();
@@ -78,8 +82,7 @@ export class Session {
       }
     },
       labelled("Name", name), labelled("Password", password), buttons(send), words);
-    openDialog("Log in to this bench", [form], {closable: false});
-    name.focus();
+    this.dialog = openDialog("Log in to this bench", [form], {closable: false});
   }
 
   async logOut() {

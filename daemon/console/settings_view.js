@@ -82,13 +82,13 @@ export class SettingsView {
     await again();
   }
   async newPassword(user) {
-    const password = await ask(`New password for ${user.name}`, "At least 8 characters. Their sessions end.", "Set it",
-      {label: "Password", type: "password", least: 8});
-    return password === null ? null : post(`/api/users/${encodeURIComponent(user.name)}/password`, {password});
+    const given = await ask(`New password for ${user.name}`, "At least 8 characters. Their sessions end.", "Set it",
+      [{key: "password", label: "Password", type: "password", least: 8}]);
+    return given && post(`/api/users/${encodeURIComponent(user.name)}/password`, given);
   }
   async removal(user) {
     const sure = await ask(`Remove ${user.name}`, "What was recorded by this name stays on record.", "Remove");
-    return sure === null ? null : remove(`/api/users/${encodeURIComponent(user.name)}`);
+    return sure && remove(`/api/users/${encodeURIComponent(user.name)}`);
   }
   peopleParts(users, again) {
     const doing = (action, said) => async () => {

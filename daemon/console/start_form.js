@@ -68,11 +68,18 @@ export class StartForm {
     const needed = new Set((sequence?.points ?? []).map((point) => point.range));
     return this.poor.filter((one) => needed.has(one.range)).map((one) => one.words).join("; ");
   }
-  bigControl() {
+  /// After a run is over, a press by habit starts nothing: it asks.
+  bigControl(frame) {
     if (!this.sequence?.value) return {label: "Wait", detail: "the bench has no sequence", rests: true};
+    const chosen = `${this.sequence.value}, ${this.condition.value}`;
+    const asksFirst = frame.run && {
+      title: "Start another run?",
+      explanation: `Run ${frame.run.id} is ${frame.run.state}. The next one: ${chosen}.`,
+      verb: "Start the run"
+    };
     return {
-      label: "Start the run",
-      detail: `${this.sequence.value}, ${this.condition.value}`,
+      label: asksFirst ? "Another run" : "Start the run",
+      detail: asksFirst ? `asks first; ${chosen}` : chosen,
       answers: true,
       opens: undefined,
       make: () => {
@@ -86,6 +93,7 @@ export class StartForm {
           return {refusal: "A range of this sequence is in poor health: give a reason to use it.", focus: this.reason};
         if (poor && this.nameless && !by) return {refusal: "An override has a name: give yours.", focus: this.name};
         return {
+          asksFirst,
           requests: [{
             what: "run_start",
             said: "the run began",

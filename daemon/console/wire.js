@@ -6,12 +6,11 @@ const LONGEST_PAUSE_MS = 2_000;
 const SILENCE_MS = 3_000;
 const ANSWER_WITHIN_MS = 10_000;
 
-/// What the service said against a request, in its own sentence.
+/// What the service said against a request, in its own sentence; `contradicted`: the instruments that deny a press.
 export class Refusal extends Error {
-  constructor(sentence, status, code) {
+  constructor(sentence, status, code, contradicted = []) {
     super(sentence);
-    this.status = status;
-    this.code = code;
+    Object.assign(this, {status, code, contradicted});
   }
 }
 
@@ -31,8 +30,8 @@ async function request(method, path, body) {
     const text = await answer.text();
     const json = text === "" ? {} : JSON.parse(text);
     if (answer.ok) return json;
-    throw new Refusal(
-      json.detail ?? json.title ?? `The service answered ${answer.status}.`, answer.status, json.code ?? "");
+    throw new Refusal(json.detail ?? json.title ?? `The service answered ${answer.status}.`, answer.status,
+      json.code ?? "", json.contradicted);
   } catch (trouble) {
     if (trouble instanceof Refusal) throw trouble;
     if (answer && !until.signal.aborted)

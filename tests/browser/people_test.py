@@ -1,12 +1,11 @@
 """The page with people: log in, what each role is shown, log out, and a session that ends elsewhere."""
-import subprocess
 import unittest
 
 from browser.tablet import AWAY, REFUSED, Tablet
+from browser.users import PASSWORD, users_file
 from gateway.web import ServedBench
-from whole.bench_at_work import BUILD, quick_scenario, small_bench, wait_until
+from whole.bench_at_work import quick_scenario, small_bench, wait_until
 
-PASSWORD = "a sharp pencil"
 NOT_YET = ("status of 401", "status of 403")
 
 
@@ -14,12 +13,8 @@ class People(unittest.TestCase):
     def setUp(self):
         bench = small_bench(instruments="AD")
         self.bench = self.enterContext(ServedBench(bench, quick_scenario(bench)))
-        self.users = self.bench.folder / "users.json"
-        for name, role in (("Ada", "administrator"), ("Ole", "operator"), ("Rea", "reviewer")):
-            said = subprocess.run([BUILD / "stillmark", "users", self.users, "add", name, "--role", role], input=PASSWORD + "\n",
-                                  capture_output=True, text=True, timeout=60, check=False)
-            self.assertEqual(said.returncode, 0, said.stderr)
-        self.bench.serve("--users", str(self.users), simulator=True)
+        users = users_file(self.bench.folder, Ada="administrator", Ole="operator", Rea="reviewer")
+        self.bench.serve("--users", users, simulator=True)
         self.url = self.bench.url.geturl().rstrip("/")
         self.tablet = self.enterContext(Tablet(self.url)).open(live=False)
 

@@ -15,7 +15,7 @@ from selenium.webdriver.common.by import By
 from whole.bench_at_work import wait_until
 
 SHOTS = Path(os.environ.get("STILLMARK_SHOTS") or Path(os.environ["STILLMARK_BUILD"]) / "screenshots")
-SIZES = {"phone": (360, 740), "tablet": (1280, 800), "wall": (3840, 2160)}
+SIZES = {"phone": (360, 740), "tablet": (1280, 800), "laptop": (1366, 768), "wall": (3840, 2160)}
 # A press counts only after the step has stood so long; a person needs longer anyway.
 READING_TIME_S = 0.35
 

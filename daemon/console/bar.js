@@ -162,11 +162,8 @@ export class Bar {
     const {frame, bench} = this.page;
     const step = this.stepKey;
     const [denied, ...others] = left;
-    openContradiction(refusal, {
-      said: denied.said,
-      units: bench.units,
-      unitOf: (name) => frame.channels.find((one) => one.name === name)?.unit
-    },
+    openContradiction(refusal,
+      {said: denied.said, units: bench.units, unitOf: (name) => frame.channels.find((one) => one.name === name)?.unit},
       {
         lookAgain: () => {
           this.refuse(`${recordedWords(said)}${refusal.message}`);

@@ -1,6 +1,6 @@
 // Is the bench well? Its wires, its instruments, the air around it, the balance.
 
-import {isFresh} from "./channels_panel.js";
+import {faultWords, isFresh} from "./channels_panel.js";
 import {dateWords, wholeSpanWords} from "./clock.js";
 import {buttons, labelled, make, renderWhenChanged, setClass, setText, table} from "./dom.js";
 import {isNumber, plain} from "./numbers.js";
@@ -94,10 +94,13 @@ export class BenchView {
       (channel) => ({channel, instrument: bench.instruments.get(channel.name), ...this.answers(channel, frameAge_us)}));
     const columns = [
       "Instrument", "Serial", "Model", "Bus", "State", {name: "Last reading", numeric: true},
-      {name: "Age", numeric: true}, "Stillness"
+      {name: "Age", numeric: true}, "Stillness", "Latest fault"
     ];
+    const now_us = this.page.clock.at();
+    const faultLine = ({fault}) => (fault ? faultWords(fault, now_us) : "");
     renderWhenChanged(this.instruments,
-      states.map((one) => [one.channel.name, one.word, one.age, one.reading, one.channel.stillness, bench.revision]),
+      states.map(({channel, word, age, reading}) => [channel.name, word, age, reading, channel.stillness,
+                   faultLine(channel), channel.fault?.detail, bench.revision]),
       () => table("Instruments of the bench", columns, states.map((one) => ({
         class: one.well ? null : "unwell",
         cells: [
@@ -105,7 +108,10 @@ export class BenchView {
           one.word, one.reading, one.age,
           one.channel.manual                                       ? ""
             : one.channel.why && one.channel.stillness !== "still" ? `${one.channel.stillness}: ${one.channel.why}`
-                                                                   : one.channel.stillness ?? ""
+                                                                   : one.channel.stillness ?? "",
+          one.channel.fault
+            ? make("div", {}, faultLine(one.channel), make("p", {class: "detail", text: one.channel.fault.detail}))
+            : ""
         ]
       }))));
     const buses = bench.buses.map((bus) => {

@@ -67,8 +67,7 @@ export function certificateParts(run, {certificates = [], findings = []}, {mayPr
 
 function override(certificate, {code, subject, run, words}, names, send) {
   return buttons(button("Override", async () => {
-    const given =
-      await askReason("Override this finding", `${words}. The reason is printed.`, "Override it", names);
+    const given = await askReason("Override this finding", `${words}. The reason is printed.`, "Override it", names);
     if (given) send("override", {certificate, code, subject, run: run ?? "", ...given}, "the override");
   }));
 }

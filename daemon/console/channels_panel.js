@@ -47,8 +47,38 @@ export function approachWords(channel, units) {
   return away && approach.to_go_pa > 0 ? {alarm: false, text: `${away} to go${soon}`} : null;
 }
 
+/// What a fault of the wire is, in words; a kind that is not listed stands as it is.
+const FAULT_WORDS = {
+  link_down: "the line is down",
+  silent: "no answer",
+  bad_frame: "a damaged answer",
+  refused: "the instrument refused",
+  unsupported: "the instrument does not know this request",
+  instrument_fault: "the instrument reports a fault",
+  under_range: "below its range",
+  over_range: "above its range",
+  not_a_number: "the value is no number",
+  not_understood: "an answer that cannot be read"
+};
+/// So long a fault that is over stays at the readings; the bench view keeps it.
+const FAULT_SHOWN_US = 60_000_000;
+
+/// The latest fault in a line: what, how often, when.
+export function faultWords(fault, now_us) {
+  const kind = fault.kind.replaceAll(" ", "_");
+  const times = fault.count > 1 ? `, ${fault.count} times` : "";
+  const since = now_us === null ? "" : `, last ${wholeSpanWords(now_us - fault.at_us)} ago`;
+  return `${FAULT_WORDS[kind] ?? fault.kind.replaceAll("_", " ")}${times}${since}`;
+}
+
+/// True where the instrument is not asked at its usual pace, so that asking at once makes a difference.
+export function isSilenced(channel) {
+  return !channel.manual &&
+    (channel.stillness === "silent" || ["silent", "unsupported", "link down"].includes(channel.status));
+}
+
 class Row {
-  constructor(name, enter) {
+  constructor(name, {enter, askAgain}) {
     this.name = make("h3", {text: name});
     this.value = make("output", {class: "value", "aria-label": `${name} reads`});
     this.state = make("span", {class: "state"});
@@ -65,12 +95,17 @@ class Row {
     this.mark = make("span", {class: "mark-word"});
     this.note = make("p", {class: "note"});
     this.enter = button("Enter its reading", () => enter(name), {hidden: true});
+    this.askAgain =
+      button("Ask again at once", () => askAgain(name), {hidden: true, "aria-label": `Ask ${name} again at once`});
+    this.faultHead = make("summary");
+    this.faultDetail = make("p");
+    this.fault = make("details", {class: "fault", hidden: true}, this.faultHead, this.faultDetail);
     this.line = make("div", {class: "state-line"}, this.state, this.bar, this.expected, this.mark);
     this.element = make("article", {class: "channel"}, make("div", {class: "head"}, this.name, this.value), this.line,
-      this.note, this.enter);
+      this.note, this.fault, this.enter, this.askAgain);
   }
   render(channel, context) {
-    const {live, units, lastMark, takesEntry, approaching} = context;
+    const {live, units, lastMark, takesEntry, approaching, mayPress, now_us} = context;
     if (channel.manual) return this.renderManual(channel, lastMark, units, takesEntry);
     const since_us = isNumber(channel.age_us) ? channel.age_us + context.frameAge_us : null;
     const fresh = isFresh(channel, since_us, live);
@@ -100,6 +135,13 @@ class Row {
     const why = fresh && channel.stillness !== "still" && channel.why ? `not still: ${channel.why}` : "";
     setText(this.note, approach?.text ?? (why || markWords(lastMark, units)));
     setClass(this.note, "alarm", approach?.alarm);
+    show(this.askAgain, live && mayPress && isSilenced(channel));
+    const {fault} = channel;
+    const tell = Boolean(fault) && live && (!fresh || faulty || now_us - fault.at_us < FAULT_SHOWN_US);
+    show(this.fault, tell);
+    if (!tell) return;
+    setText(this.faultHead, `Latest fault: ${faultWords(fault, now_us)}`);
+    setText(this.faultDetail, fault.detail);
   }
   renderManual(channel, lastMark, units, takesEntry) {
     setText(this.value, channel.shown ? `${withMinus(channel.shown)} ${channel.unit}` : "");
@@ -120,16 +162,17 @@ function markWords(mark, units) {
 }
 
 export class ChannelsPanel {
-  constructor(place, {bench, enter}) {
-    Object.assign(this, {place, bench, enter});
+  /// `enter(name)` opens the entry of a dial; `askAgain(name)` asks an instrument again at once.
+  constructor(place, {bench, ...actions}) {
+    Object.assign(this, {place, bench, actions});
     this.rows = new Map();
   }
   /// `entered`: the dial whose reading is being typed beside the step.
-  render(frame, {live, frameAge_us, mayPress, entered}) {
+  render(frame, {live, frameAge_us, mayPress, entered, now_us}) {
     const names = frame.channels.map((one) => one.name).join("\n");
     if (names !== this.names) {
       this.names = names;
-      this.rows = new Map(frame.channels.map((one) => [one.name, new Row(one.name, this.enter)]));
+      this.rows = new Map(frame.channels.map((one) => [one.name, new Row(one.name, this.actions)]));
       this.place.replaceChildren(...[...this.rows.values()].map((row) => row.element));
       setClass(this.place, "several", frame.channels.length >= SEVERAL);
       setClass(this.place, "many", frame.channels.length >= MANY);
@@ -143,6 +186,8 @@ export class ChannelsPanel {
       this.rows.get(channel.name)?.render(channel, {
         live,
         frameAge_us,
+        mayPress,
+        now_us,
         units: this.bench.units,
         lastMark: last.get(channel.name),
         approaching,

@@ -33,11 +33,12 @@ export function openContradiction(refusal, {said, units, unitOf}, {goOn, lookAga
     ({reason} = texts);
     dialog.close();
   }, {typed: false});
-  const dialog = openDialog("The instruments contradict this press", [
-    make("p", {class: "contradicted", text: refusal.message}),
-    make("p", {}, "Your press states: ", make("b", {text: said}), ". Nothing is recorded of it yet."),
-    table("What the instruments say", columns, refusal.contradicted.map((one) => row(one, {units, unitOf}))),
-    buttons(button("Look again", () => dialog.close(), {class: "first"})), form
-  ],
-    {wide: true, closable: true, onClose: () => (reason === null ? lookAgain() : goOn(reason))});
+  const dialog = openDialog("The instruments contradict this press",
+    [
+      make("p", {class: "contradicted", text: refusal.message}),
+      make("p", {}, "Your press states: ", make("b", {text: said}), ". Nothing is recorded of it yet."),
+      table("What the instruments say", columns, refusal.contradicted.map((one) => row(one, {units, unitOf}))),
+      buttons(button("Look again", () => dialog.close(), {class: "first"})), form
+    ],
+    {wide: true, ownClose: true, onClose: () => (reason === null ? lookAgain() : goOn(reason))});
 }

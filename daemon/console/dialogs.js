@@ -11,10 +11,12 @@ let urgent = "";
 export const dialogIsOpen = () => shown !== null;
 
 /// Shows `content` over the page; a dialog that is open closes before. Gives {close()}.
-/// `closable`: the person may close it; `wide`: over the full width; `onClose()`: called once, however it closed;
+/// `closable`: the person may close it; `ownClose`: by a button of `content`; `wide`: over the full width;
+/// `onClose()`: called once, however it closed;
 /// `focusAfter`: what a keyboard goes on with (by default where it was).
 /// While one that is not closable is open (the log-in), no other opens: `onClose` is called at once.
-export function openDialog(title, content, {closable = true, wide = false, onClose, focusAfter} = {}) {
+export function openDialog(
+  title, content, {closable = true, wide = false, ownClose = false, onClose, focusAfter} = {}) {
   if (shown && !shown.closable) {
     onClose?.();
     return {close() {}};
@@ -23,7 +25,8 @@ export function openDialog(title, content, {closable = true, wide = false, onClo
   const heading = make("h2", {id: "dialog-title", tabindex: "-1", text: title});
   const dialog = {closable, alarm: make("p", {class: "alarm", role: "alert", hidden: true})};
   const element = make("dialog", {id: "dialog", class: wide ? "wide" : null, "aria-labelledby": "dialog-title"},
-    dialog.alarm, heading, content, closable && make("p", {class: "dialog-end"}, button("Close", () => dialog.close())));
+    dialog.alarm, heading, content,
+    closable && !ownClose && make("p", {class: "dialog-end"}, button("Close", () => dialog.close())));
   const before = document.activeElement;
   const byKeyboard = before?.matches(":focus-visible");
   dialog.close = () => {
@@ -110,8 +113,14 @@ export function ask(title, explanation, verb, fields = []) {
   });
 }
 
-export const REASON = {key: "reason", label: "Reason, which stays on record"};
+export const REASON = {
+  key: "reason",
+  label: "Reason, which stays on record"
+};
 /// Where nobody logs in, a decision has the name that is typed with it.
-export const NAME = {key: "by", label: "Your name, as it stands on record"};
+export const NAME = {
+  key: "by",
+  label: "Your name, as it stands on record"
+};
 
 export const askReason = (title, explanation, verb, more = []) => ask(title, explanation, verb, [REASON, ...more]);

@@ -24,15 +24,16 @@ export function openLoadDialog(page, press) {
     press(event, {requests: [request]});
   };
   const float = () => ({what: "confirm", said: `it floats, ${range.value} range`, body: {range: range.value}});
-  const dialog = openDialog("What is on the head, and in which range", [
-    labelled("Range that the valves are set for", range),
-    make("fieldset", {class: "disc-choice"}, make("legend", {text: "Discs on the head"}), boxes.map((box) => {
-      const disc = bench.discs.get(box.value);
-      return make("label", {class: "choice"}, box,
-        make("span", {text: `${disc.name}, ${plain(disc.mass_kg)} kg${disc.two_hands ? ", two hands" : ""}`}));
-    })),
-    buttons(button("This is on the head", (event) => state(event, load())),
-      button("It floats in this range", (event) => state(event, float()))),
-  ],
+  const dialog = openDialog("What is on the head, and in which range",
+    [
+      labelled("Range that the valves are set for", range),
+      make("fieldset", {class: "disc-choice"}, make("legend", {text: "Discs on the head"}), boxes.map((box) => {
+        const disc = bench.discs.get(box.value);
+        return make("label", {class: "choice"}, box,
+          make("span", {text: `${disc.name}, ${plain(disc.mass_kg)} kg${disc.two_hands ? ", two hands" : ""}`}));
+      })),
+      buttons(button("This is on the head", (event) => state(event, load())),
+        button("It floats in this range", (event) => state(event, float()))),
+    ],
     {focusAfter: document.getElementById("big")});
 }

@@ -52,13 +52,15 @@ page.entry.pascals = (unit) => page.bench.units.of(unit).pascals;
 page.startForm = new StartForm(page);
 const bar = new Bar(page);
 const step = new StepPanel(page.bench);
-const alarms = new Alarms(byId("alarms"), byId("alarm-words"), page.bench);
+const alarms = new Alarms({place: byId("alarms"), top: byId("over-pressure"), spoken: byId("alarm-words")}, page.bench);
 const channels = new ChannelsPanel(byId("channels"), {
   bench: page.bench,
   enter: (name) => {
     page.goTo("now");
     page.entry.choose(name);
-  }
+  },
+  askAgain: (name) =>
+    bar.send({}, [{what: "retry", body: {channel: name}, said: `${name} is asked again`}], performance.now())
 });
 const strip = new Strip(byId("strip"), {bench: page.bench, history: page.history});
 const views = {
@@ -160,6 +162,7 @@ function draw() {
       channels.render(frame, {
         live: page.live,
         frameAge_us,
+        now_us,
         mayPress: page.mayPress,
         entered: page.entry.subject?.kind === "dial" ? page.entry.subject.channel.name : null
       });

@@ -7,11 +7,6 @@ export const FRESH_US = 1_000_000;
 /// From here on the control renews the float where the step wants nothing else.
 export const EXPIRY_WARNING_US = 20_000_000;
 
-/// The service's sentences of these kinds are alarms, and stand across the top; the others are advice.
-const ALARMING =
-  [/reads above the lowest rating/, /journal cannot be written/, /went beyond the point/, /^the float expires in/];
-export function isAlarm(advice) { return ALARMING.some((one) => one.test(advice)); }
-
 export function loadIsAsPlanned(frame) {
   const {step, load} = frame;
   if (!step || !load || load.range !== step.range) return false;

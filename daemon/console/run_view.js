@@ -252,8 +252,8 @@ export class RunView {
     const parts = [];
     if (suspicions.length > 0)
       parts.push(make("h2", {text: "Advice that was given"}), ...suspicions.flatMap((one) => adviceLines([
-        `${one.target ? `${one.target}, ${one.direction}: ` : ""}${one.words}`,
-        ...one.ranked.map((text, i) => `${i + 1}. ${text}`)
+        {code: one.about, text: `${one.target ? `${one.target}, ${one.direction}: ` : ""}${one.words}`},
+        ...one.ranked.map((text) => ({code: "ranked", text}))
       ])));
     if (missing.length > 0)
       parts.push(make("h2", {text: "Points without a mark"}),

@@ -1,9 +1,9 @@
 // The step now, in words for somebody two metres away.
 
+import {adviceOf, instructionsOf} from "./advice.js";
 import {spanWords} from "./clock.js";
 import {make, renderWhenChanged, setClass, setText} from "./dom.js";
 import {plain} from "./numbers.js";
-import {isAlarm} from "./presses.js";
 import {settings} from "./settings.js";
 
 const byId = (id) => document.getElementById(id);
@@ -33,19 +33,17 @@ function headAfter(step, discs) {
   return `Then on the head, from the bottom: ${step.discs.join(", ")} (${step.discs.length} discs${mass}).`;
 }
 
-/// Stands in the step itself.
-const TURN = /^turn the discs /;
+/// The lists of discs say what these sentences say.
+const LISTED = ["moves", "take_off", "put_on"];
 
 /// Where one press states discs and float, the step shows what comes before that press.
 function winding(step) { return settings.onePress ? step.then : null; }
 
-/// The lists of discs say what the service's sentences say of them, so these are left out; which way to turn belongs
-/// into the sentence that says so.
+/// What the lists of discs say is left out; which way to turn belongs into the sentence that says so.
 function sentences(step) {
-  const say = step.kind === "load" ? step.say.filter((text) => !/^(Take off|Put on), from/.test(text)) : step.say;
-  return [...say, ...(winding(step)?.say ?? [])].map(
-    (text) =>
-      (step.turn && text === "Turn the discs by hand." ? `Turn the discs by hand, ${step.turn} this time.` : text));
+  const say = instructionsOf(step.say).filter(({code}) => step.kind !== "load" || !LISTED.includes(code));
+  return [...say, ...instructionsOf(winding(step)?.say)].map(
+    ({code, text}) => (step.turn && code === "turn" ? `Turn the discs by hand, ${step.turn} this time.` : text));
 }
 
 function body(step, bench) {
@@ -105,12 +103,15 @@ export class StepPanel {
         () => (step ? body(step, this.bench) : [])) ||
       changed;
     setText(byId("step-waits"), waits(step));
-    const cautions = step ? [...new Set([...step.caution, ...(winding(step)?.caution ?? [])])] : [];
+    const cautions = step
+      ? [...new Set(instructionsOf([...step.caution, ...(winding(step)?.caution ?? [])]).map(({text}) => text))]
+      : [];
     changed = renderWhenChanged(byId("step-cautions"), cautions,
                 () => cautions.map(
                   (text) => make("p", {class: "caution"}, make("b", {text: "Caution"}), make("span", {text})))) ||
       changed;
-    const advice = frame.advice.filter((text) => !TURN.test(text) && !isAlarm(text));
+    // The turn stands in the step itself.
+    const advice = adviceOf(frame).filter(({code, alarm}) => !alarm && code !== "turn");
     changed = renderWhenChanged(byId("step-advice"), advice, () => adviceLines(advice)) || changed;
     // A sentence that grows by a line may no longer fit.
     const waitsLines = Math.ceil(byId("step-waits").textContent.length / 30);
@@ -137,15 +138,14 @@ export class StepPanel {
   }
 }
 
-/// Advice comes as sentences; numbered ones are the ranked reasons of the one before.
+/// Those of code `ranked` are the reasons of the one before.
 export function adviceLines(advice) {
   const lines = [];
-  for (const text of advice) {
-    const reason = /^\d+\. (.*)$/.exec(text);
-    if (reason && lines.length > 0) {
-      const last = lines[lines.length - 1];
+  for (const {code, text} of advice) {
+    const last = lines[lines.length - 1];
+    if (code === "ranked" && last) {
       if (!last.list) last.append((last.list = make("ol")));
-      last.list.append(make("li", {text: reason[1]}));
+      last.list.append(make("li", {text}));
     } else {
       lines.push(make("div", {class: "advice"}, make("b", {text: "Advice"}), make("span", {text})));
     }

@@ -74,6 +74,42 @@ class Rules(unittest.TestCase):
         self.assertIn("on its way", self.why_not(answers, onItsWay=True) or "")
         self.assertIn("no press", self.why_not({"rests": True}) or "")
 
+    def alarms(self, given, **changes):
+        situation = {"frame": {**given, "journal": "recording"}, "connected": True, "everConnected": True, "needsLogin": False,
+                     "awaySince_ms": 0, "backSince_ms": 0, "wasAway_ms": 0, "now_us": 10_000_000, "now_ms": 20_000, **changes}
+        return self.tablet.module("m.alarmsOf({...a[0], units: {of: (unit) => ({unit, pascals: 1e5})}})", "alarms.js", situation)
+
+    def test_alarms_go_by_codes_and_never_by_sentences(self):
+        over = {"code": "over_pressure", "alarm": True, "text": "let it down", "channel": "gauge C"}
+        beyond = {"code": "beyond_point", "alarm": True, "text": "too far", "channel": "dial"}
+        advice = {"code": "other", "alarm": False, "text": "gauge C reads above the lowest rating; the float expires in 3 s"}
+        own = [{"code": code, "alarm": True, "text": code} for code in ("journal_failed", "float_expires")]
+        found = self.alarms(frame("nothing", advice=[advice, over, beyond, *own]))
+        self.assertEqual([(one.get("over", False), one["text"]) for one in found], [(True, "let it down"), (False, "too far")])
+        self.assertEqual(self.alarms(frame("nothing", advice=[advice])), [])
+        # A pressure is not over because nobody is heard any more.
+        away = self.alarms(frame("nothing", advice=[over]), connected=False)
+        self.assertTrue(away[0].get("over"))
+        self.assertIn("last heard", away[0]["text"])
+        self.assertIn("away", away[1]["text"])
+
+    def test_an_approach_is_told_once(self):
+        approach = {"to_go_pa": -1e5, "beyond": True, "near": False}
+        winding = frame("confirm", channels=[{"name": "dial", "unit": "bar", "manual": False, "approach": approach}])
+        winding["step"]["kind"] = "float"
+        self.assertEqual([one["text"] for one in self.alarms(winding)], ["dial: went past by 1 bar: go back and come again"])
+        said = {"code": "beyond_point", "alarm": True, "text": "go below it", "channel": "dial"}
+        self.assertEqual([one["text"] for one in self.alarms({**winding, "advice": [said]})], ["go below it"])
+
+    def test_an_instrument_that_is_not_asked_at_its_pace_can_be_asked_at_once(self):
+        def silenced(**channel):
+            return self.tablet.module("m.isSilenced(a[0])", "channels_panel.js", {"manual": False, "stillness": "still", "status": "good", **channel})
+        self.assertFalse(silenced())
+        self.assertFalse(silenced(status="over range"))
+        self.assertTrue(silenced(stillness="silent"))
+        self.assertTrue(silenced(status="unsupported"))
+        self.assertFalse(silenced(manual=True, stillness=None, status="silent"))
+
     def test_a_dial_is_typed_in_its_unit_and_its_parts(self):
         dial = {"name": "dial", "unit": "bar", "division": 10, "parts": 5}
 

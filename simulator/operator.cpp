@@ -22,8 +22,8 @@ constexpr int too_many_refusals = 8;
 } // namespace
 
 Operator::Operator(Rig& rig, const std::string& socket, Notes& notes, Progress& progress)
-    : rig_(rig), plan_(rig.scenario().plan), hand_(rig), notes_(notes), progress_(progress), commands_(socket),
-      frames_(socket),
+    : rig_(rig), plan_(rig.scenario().plan), hand_(rig), notes_(notes), progress_(progress),
+      commands_(socket, plan_.patience_s), frames_(socket),
       checks_(rig, hand_, notes, progress,
               [this](const std::string& what, nlohmann::json details) { return tell(what, std::move(details)); }),
       mistakes_(plan_.mistakes) {}

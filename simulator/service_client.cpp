@@ -16,7 +16,6 @@ namespace stillmark::simulator {
 
 namespace {
 
-constexpr int reply_within_ms = 5000;
 constexpr std::size_t longest_line = 1U << 22U;
 
 } // namespace
@@ -81,7 +80,7 @@ nlohmann::json ServiceCommands::ask(nlohmann::json request) {
         if (!connection_) break;
         request["id"] = ++last_id_;
         if (!connection_->send(request)) continue; // it was restarted since the last request
-        const Micros until = now_us() + Micros{reply_within_ms} * 1000;
+        const Micros until = now_us() + static_cast<Micros>(reply_within_s_ * 1e6);
         while (const auto reply = connection_->receive(static_cast<int>((until - now_us()) / 1000)))
             if (whole_in(*reply, "id", -1) == last_id_) return *reply;
         if (!connection_->ended()) break;

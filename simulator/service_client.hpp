@@ -38,12 +38,15 @@ class ServiceConnection {
 /// Asks and waits for the answer; reconnects when the service came back.
 class ServiceCommands {
   public:
-    explicit ServiceCommands(std::string path) : path_(std::move(path)) {}
+    /// `reply_within_s`: how long one reply is waited for.
+    ServiceCommands(std::string path, double reply_within_s)
+        : path_(std::move(path)), reply_within_s_(reply_within_s) {}
     /// The reply; `{"ok": false, "code": "unreachable", ...}` where none came in time.
     nlohmann::json ask(nlohmann::json request);
 
   private:
     std::string path_;
+    double reply_within_s_;
     std::unique_ptr<ServiceConnection> connection_;
     int last_id_ = 0;
 };

@@ -4,9 +4,9 @@ import time
 import unittest
 from pathlib import Path
 
-from browser.tablet import READING_TIME_S, REFUSED, SIZES, Tablet
+from browser.tablet import READING_TIME_S, REFUSED, SIZES, Tablet, wait_until
 from gateway.web import ServedBench
-from whole.bench_at_work import BUILD, SOURCE, quick_scenario, small_bench, wait_until
+from whole.bench_at_work import BUILD, SOURCE, quick_scenario, small_bench
 
 CHECKS = (Path(__file__).parent / "access_checks.js").read_text(encoding="utf-8")
 VIEWS = ("now", "run", "runs", "bench", "settings")
@@ -87,7 +87,7 @@ class Access(unittest.TestCase):
                 tablet.resize(size)
                 for dark in (False, True):
                     tablet.go_dark(dark)
-                    time.sleep(0.5)
+                    tablet.settled()
                     tablet.shot(f"step-{label.lower().replace(' ', '-')}-{size}-{'dark' if dark else 'light'}")
                     self.check(f"{label}, {size}, {'dark' if dark else 'light'}")
             tablet.go_dark(False)
@@ -103,7 +103,7 @@ class Access(unittest.TestCase):
                 self.tablet.resize(size)
                 for dark in (False, True):
                     self.tablet.go_dark(dark)
-                    time.sleep(0.6)
+                    self.tablet.settled()
                     self.tablet.shot(f"view-{view}-{size}-{'dark' if dark else 'light'}")
                     self.check(f"{view}, {size}, {'dark' if dark else 'light'}")
         self.tablet.go_dark(False)
@@ -112,7 +112,7 @@ class Access(unittest.TestCase):
     def test_3_the_keyboard_alone_reaches_everything_and_shows_where_it_is(self):
         for view in VIEWS:
             self.tablet.open(view)
-            time.sleep(0.6)
+            self.tablet.settled()
             wanted = set(self.tablet.run("""
               let n = 0;
               return [...document.querySelectorAll("a[href], button, input, select, summary")].filter((e) => e.checkVisibility() && !e.disabled)
@@ -136,7 +136,7 @@ class Access(unittest.TestCase):
         self.tablet.resize((640, 400))
         for view in VIEWS:
             self.tablet.open(view)
-            time.sleep(0.5)
+            self.tablet.settled()
             self.check(f"{view} at 200 %")
         self.tablet.resize("tablet")
 

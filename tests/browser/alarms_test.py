@@ -3,9 +3,9 @@ import json
 import unittest
 
 from browser.access_test import CHECKS
-from browser.tablet import AWAY, REFUSED, Tablet
+from browser.tablet import AWAY, REFUSED, Tablet, wait_until
 from gateway.web import ServedBench
-from whole.bench_at_work import small_bench, wait_until
+from whole.bench_at_work import small_bench
 
 OVER = {"code": "over_pressure", "alarm": True, "channel": "transmitter A",
         "text": "transmitter A reads 1012 bar; the hose bears 1000 bar: let the pressure down now"}

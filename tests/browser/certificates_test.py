@@ -1,9 +1,9 @@
 """The certificates of a run on its page: what lacks, particulars, a draft, a signature, the documents."""
 import unittest
 
-from browser.tablet import REFUSED, Tablet
+from browser.tablet import REFUSED, Tablet, wait_until
 from gateway.web import ServedBench
-from whole.bench_at_work import LOW, quick_scenario, small_bench, wait_until
+from whole.bench_at_work import LOW, quick_scenario, small_bench
 
 REVIEWER = "R. Reviewer (invented)"
 

@@ -4,10 +4,10 @@ import time
 import unittest
 
 from browser.access_test import CHECKS
-from browser.tablet import REFUSED, Tablet
+from browser.tablet import REFUSED, Tablet, wait_until
 from browser.users import PASSWORD, users_file
 from gateway.web import ServedBench
-from whole.bench_at_work import LOW, now_us, small_bench, wait_until
+from whole.bench_at_work import LOW, now_us, small_bench
 
 # The next request of one kind is answered by the test, as the service words such a refusal.
 DENY = """

@@ -1,10 +1,10 @@
 """The page with people: log in, what each role is shown, log out, and a session that ends elsewhere."""
 import unittest
 
-from browser.tablet import AWAY, REFUSED, Tablet
+from browser.tablet import AWAY, REFUSED, Tablet, wait_until
 from browser.users import PASSWORD, users_file
 from gateway.web import ServedBench
-from whole.bench_at_work import quick_scenario, small_bench, wait_until
+from whole.bench_at_work import quick_scenario, small_bench
 
 NOT_YET = ("status of 401", "status of 403")
 

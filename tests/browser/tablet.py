@@ -12,12 +12,23 @@ from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 
-from whole.bench_at_work import wait_until
+from whole import bench_at_work
 
 SHOTS = Path(os.environ.get("STILLMARK_SHOTS") or Path(os.environ["STILLMARK_BUILD"]) / "screenshots")
 SIZES = {"phone": (360, 740), "tablet": (1280, 800), "laptop": (1366, 768), "wall": (3840, 2160)}
 # A press counts only after the step has stood so long; a person needs longer anyway.
 READING_TIME_S = 0.35
+
+# So many times longer than on an idle machine everything may take. A bound ends what hangs, it measures nothing.
+PATIENCE = 6
+
+
+def wait_until(condition, within_s, what):
+    return bench_at_work.wait_until(condition, PATIENCE * within_s, what)
+
+
+# A busy machine shows a frame late or a step changes under the finger: then a person looks and presses again.
+LATE = ("What stands here is old", "The step changed as you pressed", "is still on its way", "look again and press again")
 
 # What the page says of presses, kept in order: the words themselves go away after some seconds.
 LISTEN = """
@@ -140,13 +151,13 @@ class Tablet:
         return self.run("return window.said")
 
     def until_label(self, *labels, within_s=10):
-        """The big control means one of these, and has for as long as a person needs to read it."""
+        """The big control means one of these at one step, and has for as long as a person needs to read it."""
         def stands():
-            first = self.label
-            if first not in labels:
+            first = self.label, self.text("step-count"), self.title
+            if first[0] not in labels:
                 return None
             time.sleep(READING_TIME_S)
-            return first if self.label == first else None
+            return first[0] if (self.label, self.text("step-count"), self.title) == first else None
         return wait_until(stands, within_s, lambda: f"one of {labels}; it says {self.label!r} at {self.title!r}; alarms: "
                                                     f"{self.alarms!r}; last said: {self.said()[-3:]}")
 
@@ -163,23 +174,29 @@ class Tablet:
     def key(self, keys):
         ActionChains(self.driver).send_keys(keys).perform()
 
-    def press(self, how="tap"):
-        """The big control, by a tap or by a key; gives what the page says of it."""
-        count = len(self.said())
-        if how == "tap":
-            self.tap("#big")
-        else:
-            self.key(how)
-        return self.answer(count)
+    def press(self, how="tap", once=False):
+        """The big control, by a tap or by a key; gives what the page says of it. Unless `once`, it is pressed again where
+        the press came late for what it was meant for, and the control still means the same."""
+        label = self.label
+        for _ in range(20):
+            count = len(self.said())
+            if how == "tap":
+                self.tap("#big")
+            else:
+                self.key(how)
+            said = self.answer(count)
+            if once or not any(words in said for words in LATE):
+                return said
+            self.until_live()
+            time.sleep(READING_TIME_S)
+            if self.label != label:
+                return said
+        raise AssertionError(f"{label!r} never counts: {said}")
 
-    def answer(self, count, within_s=8):
-        """What the page says next. It gives up by itself after 10 s and says why: that is waited for, but comes too late."""
-        began = time.monotonic()
-        said = wait_until(lambda: self.said()[count:], within_s + 4,
+    def answer(self, count, within_s=12):
+        """What the page says next. It gives up by itself after 10 s and says why."""
+        return wait_until(lambda: self.said()[count:], within_s,
                           lambda: f"the page says what came of it; at {self.title!r}, {self.label!r}")[-1]
-        if time.monotonic() - began > within_s:
-            raise AssertionError(f"only after {within_s} s the page said: {said}")
-        return said
 
     def settled(self, still_frames=4, within_s=10):
         """Waits until the layout has been the same for some drawn frames, however long the machine takes for one."""

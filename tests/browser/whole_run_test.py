@@ -1,11 +1,10 @@
 """A whole run through the page alone: the simulator's person works the bench, every press of his is a tap or a key there."""
 import json
-import time
 import unittest
 
 from browser.hands import PageBench
-from browser.tablet import REFUSED, Tablet
-from whole.bench_at_work import HIGH, LOW, OVERLAP_HIGH, OVERLAP_LOW, quick_scenario, read_json, small_bench, wait_until, DEMO
+from browser.tablet import REFUSED, Tablet, wait_until
+from whole.bench_at_work import HIGH, LOW, OVERLAP_HIGH, OVERLAP_LOW, quick_scenario, read_json, small_bench, DEMO
 
 
 class WholeRun(unittest.TestCase):
@@ -17,7 +16,6 @@ class WholeRun(unittest.TestCase):
         scenario["operator"]["mistakes"] = [
             {"what": "confirms too early", "point": 2, "direction": "rising", "notices_after": "2 s"},
             {"what": "overshoots", "point": 4, "direction": "rising", "size": "3 %"}]
-        scenario["operator"]["patience"] = "60 s"
         with PageBench(bench, scenario) as at_work:
             at_work.serve()
             url = at_work.url.geturl().rstrip("/")
@@ -39,7 +37,7 @@ class WholeRun(unittest.TestCase):
                         wait_until(lambda: tablet.run(
                             "return document.querySelectorAll('#strip canvas').length") > 0, 5, "the plot is back")
 
-                counts = at_work.work(tablet, 280, on_press)
+                counts = at_work.work(tablet, 80, on_press)
                 self.assertEqual(at_work.simulator.returncode, 0, at_work.simulator_log.read_text(encoding="utf-8")[-2000:])
                 marks = json.loads(at_work.results.read_text(encoding="utf-8"))["marks"]
                 self.check_presses(counts, marks)
@@ -83,7 +81,6 @@ class WholeRun(unittest.TestCase):
         tablet.tap("input[type=search]")
         tablet.key("nothing like it")
         wait_until(lambda: "0 of 1 runs" in tablet.text("view-runs"), 5, "the search leaves it out")
-        time.sleep(0.2)
 
 
 if __name__ == "__main__":

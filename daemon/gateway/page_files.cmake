@@ -1,5 +1,6 @@
 # Embeds files in a room: the files as they stand and packed, with a table by their names. A changed file is embedded anew.
-# Lines of a script that are comments stay behind: a browser has no use for them, and the page is held to a size.
+# Lines of a script that are comments, and the indentation, stay behind: a browser has no use for them, and the page is held
+# to a size. So no text of a script may go over a line's end.
 function(stillmark_embed target)
   set(folder ${CMAKE_BINARY_DIR}/page_files)
   file(MAKE_DIRECTORY ${folder})
@@ -12,9 +13,9 @@ function(stillmark_embed target)
   set(number 0)
   foreach(file ${ARGN})
     cmake_path(GET file FILENAME name)
-    if(name MATCHES "\\.js$" AND file MATCHES "^${CMAKE_SOURCE_DIR}/")
+    if(name MATCHES "\\.(js|css)$" AND file MATCHES "^${CMAKE_SOURCE_DIR}/")
       set(bare ${folder}/${name})
-      add_custom_command(OUTPUT ${bare} COMMAND ${SED} "/^ *\\/\\//d" ${file} > ${bare} DEPENDS ${file} VERBATIM)
+      add_custom_command(OUTPUT ${bare} COMMAND ${SED} -e "/^ *\\/\\//d" -e "s/^ *//" ${file} > ${bare} DEPENDS ${file} VERBATIM)
       set(file ${bare})
     endif()
     set(packed ${folder}/${name}.gz)

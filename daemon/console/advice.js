@@ -2,24 +2,18 @@
 
 export const OVER_PRESSURE = "over_pressure";
 
-/// The service before this form: sentences alone, whose code is their kind. `channel`: the instrument that it is about.
-const KINDS = [
-  ["over_pressure", true, /^(.*) reads above the lowest rating/], ["journal_failed", true, /journal cannot be written/],
-  ["beyond_point", true, /^(.*) went beyond the point/], ["float_expires", true, /^the float expires in/],
-  ["turn", false, /^turn the discs /], ["ranked", false, /^\d+\. /]
-];
-function codedAdvice(text) {
-  for (const [code, alarm, pattern] of KINDS) {
-    const found = pattern.exec(text);
-    if (found) return {code, alarm, text: code === "ranked" ? text.slice(found[0].length) : text, channel: found[1]};
-  }
-  return {code: "", alarm: false, text};
+/// Which way to turn the discs stands in the step itself.
+const IN_THE_STEP = "turn_direction";
+export const besideTheStep = (frame) => frame.advice.filter(({code, alarm}) => !alarm && code !== IN_THE_STEP);
+
+/// What the lists of discs of a load say already.
+const LISTED = ["take_off", "put_on"];
+const TURN = "turn_discs";
+
+/// A step's instructions in words: what its lists of discs say is left out, and which way to turn stands in the
+/// sentence that says so.
+export function instructionTexts({kind, say, turn}, next) {
+  const own = say.filter(({code}) => kind !== "load" || !LISTED.includes(code));
+  return [...own, ...(next?.say ?? [])].map(
+    ({code, text}) => (turn && code === TURN ? `Turn the discs by hand, ${turn} this time.` : text));
 }
-const STEPS = [["moves", /^(Take off|Put on), from/], ["turn", /^Turn the discs by hand\.$/]];
-function codedStep(text) { return {code: STEPS.find(([, pattern]) => pattern.test(text))?.[0] ?? "", text}; }
-
-/// {code, alarm, text, channel} each; those of code `ranked` are the reasons of the one before.
-export const adviceOf = (frame) => frame.advice.map((one) => (typeof one === "string" ? codedAdvice(one) : one));
-
-/// A step's instructions or cautions, {code, text} each.
-export const instructionsOf = (list) => (list ?? []).map((one) => (typeof one === "string" ? codedStep(one) : one));

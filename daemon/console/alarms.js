@@ -1,6 +1,6 @@
 // What must not be missed, in words across the top, told once to those who listen.
 
-import {adviceOf, OVER_PRESSURE} from "./advice.js";
+import {OVER_PRESSURE} from "./advice.js";
 import {approachWords, isApproach} from "./channels_panel.js";
 import {spanWords, wholeSpanWords} from "./clock.js";
 import {alarmOverDialogs} from "./dialogs.js";
@@ -23,7 +23,7 @@ export function alarmsOf(situation) {
   if (!frame || !connected) return found;
   if (frame.journal === "failed")
     found.push({key: "journal", text: "The journal failed: nothing that is done now is recorded. Stop here."});
-  const said = adviceOf(frame).filter(({code, alarm}) => alarm && code !== OVER_PRESSURE && !OWN_WORDS.includes(code));
+  const said = frame.advice.filter(({code, alarm}) => alarm && code !== OVER_PRESSURE && !OWN_WORDS.includes(code));
   for (const {code, channel, text} of said) found.push({key: `${code} ${channel ?? ""}`, text});
   for (const channel of isApproach(frame) ? frame.channels : []) {
     const approach = approachWords(channel, units);
@@ -46,7 +46,7 @@ export function alarmsOf(situation) {
 /// Stays until a frame says that it is over: a lost connection ends no pressure.
 function overPressure({frame, connected}) {
   if (!frame) return [];
-  return adviceOf(frame).filter(({code}) => code === OVER_PRESSURE).map(({channel, text}) => ({
+  return frame.advice.filter(({code}) => code === OVER_PRESSURE).map(({channel, text}) => ({
     key: `${OVER_PRESSURE} ${channel ?? ""}`,
     over: true,
     text: connected ? text : `${text} (when the service was last heard)`

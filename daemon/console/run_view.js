@@ -6,7 +6,7 @@ import {deviationPlot, legendItems} from "./deviation_plot.js";
 import {askReason, openDialog} from "./dialogs.js";
 import {button, buttons, factList, linkBeside, make, renderWhenChanged, setText, table} from "./dom.js";
 import {evaluationSection} from "./evaluation.js";
-import {isNumber, markNumbers, plain, remarks, rounded, signed} from "./numbers.js";
+import {isNumber, markNumbers, plain, remarks, rounded, signed, withMinus} from "./numbers.js";
 import {adviceLines} from "./step_panel.js";
 import {get, tell} from "./wire.js";
 
@@ -89,7 +89,7 @@ export class RunView {
       () => legendItems(marks).map(([drawing, text]) => make("li", {}, drawing, make("span", {text}))));
     this.showPlots();
     this.showTable();
-    const {checks, suspicions, missing, evaluations} = this.results;
+    const {checks, suspicions, missing, evaluations, overruled} = this.results;
     renderWhenChanged(this.more, [checks, suspicions, missing, evaluations], () => this.moreParts());
     const {certificates, page} = this;
     const {mayPress, names} = page;
@@ -248,13 +248,17 @@ export class RunView {
   }
 
   moreParts() {
-    const {checks, suspicions, missing, evaluations} = this.results;
+    const {checks, suspicions, missing, evaluations, overruled} = this.results;
     const parts = [];
     if (suspicions.length > 0)
-      parts.push(make("h2", {text: "Advice that was given"}), ...suspicions.flatMap((one) => adviceLines([
-        {code: one.about, text: `${one.target ? `${one.target}, ${one.direction}: ` : ""}${one.words}`},
-        ...one.ranked.map((text) => ({code: "ranked", text}))
-      ])));
+      parts.push(make("h2", {text: "Advice that was given"}),
+        ...adviceLines(suspicions.map(({target, direction, words, ranked}) =>
+                                        ({text: `${target ? `${target}, ${direction}: ` : ""}${words}`, ranked}))));
+    if (overruled.length > 0)
+      parts.push(make("h2", {text: "Presses that stood although the readings contradicted them"}),
+        make("ul", {},
+          overruled.map(({step, words, because, by}) => make("li",
+                          {text: `Step ${step + 1}: ${withMinus(words)}. Reason: ${because} (${by || "no name"})`}))));
     if (missing.length > 0)
       parts.push(make("h2", {text: "Points without a mark"}),
         make("ul", {}, missing.map((one) => make("li", {text: `${one.channel}: ${one.target} ${one.direction}`}))));

@@ -1,6 +1,6 @@
 // The step now, in words for somebody two metres away.
 
-import {adviceOf, instructionsOf} from "./advice.js";
+import {besideTheStep, instructionTexts} from "./advice.js";
 import {spanWords} from "./clock.js";
 import {make, renderWhenChanged, setClass, setText} from "./dom.js";
 import {plain} from "./numbers.js";
@@ -33,18 +33,8 @@ function headAfter(step, discs) {
   return `Then on the head, from the bottom: ${step.discs.join(", ")} (${step.discs.length} discs${mass}).`;
 }
 
-/// The lists of discs say what these sentences say.
-const LISTED = ["moves", "take_off", "put_on"];
-
 /// Where one press states discs and float, the step shows what comes before that press.
 function winding(step) { return settings.onePress ? step.then : null; }
-
-/// What the lists of discs say is left out; which way to turn belongs into the sentence that says so.
-function sentences(step) {
-  const say = instructionsOf(step.say).filter(({code}) => step.kind !== "load" || !LISTED.includes(code));
-  return [...say, ...instructionsOf(winding(step)?.say)].map(
-    ({code, text}) => (step.turn && code === "turn" ? `Turn the discs by hand, ${step.turn} this time.` : text));
-}
 
 function body(step, bench) {
   const parts = [];
@@ -52,7 +42,7 @@ function body(step, bench) {
     parts.push(discList("Take off, from the top", step.take_off, bench.discs),
       discList("Put on, from the bottom", step.put_on, bench.discs),
       make("p", {class: "after", text: headAfter(step, bench.discs)}));
-  const say = sentences(step);
+  const say = instructionTexts(step, winding(step));
   if (say.length === 1) parts.push(make("p", {class: "say", text: say[0]}));
   if (say.length > 1) parts.push(make("ol", {class: "say"}, say.map((text) => make("li", {text}))));
   return parts;
@@ -103,15 +93,13 @@ export class StepPanel {
         () => (step ? body(step, this.bench) : [])) ||
       changed;
     setText(byId("step-waits"), waits(step));
-    const cautions = step
-      ? [...new Set(instructionsOf([...step.caution, ...(winding(step)?.caution ?? [])]).map(({text}) => text))]
-      : [];
+    const cautions =
+      step ? [...new Set([...step.caution, ...(winding(step)?.caution ?? [])].map(({text}) => text))] : [];
     changed = renderWhenChanged(byId("step-cautions"), cautions,
                 () => cautions.map(
                   (text) => make("p", {class: "caution"}, make("b", {text: "Caution"}), make("span", {text})))) ||
       changed;
-    // The turn stands in the step itself.
-    const advice = adviceOf(frame).filter(({code, alarm}) => !alarm && code !== "turn");
+    const advice = besideTheStep(frame);
     changed = renderWhenChanged(byId("step-advice"), advice, () => adviceLines(advice)) || changed;
     // A sentence that grows by a line may no longer fit.
     const waitsLines = Math.ceil(byId("step-waits").textContent.length / 30);
@@ -138,17 +126,9 @@ export class StepPanel {
   }
 }
 
-/// Those of code `ranked` are the reasons of the one before.
+/// Each with its explanations, the likely first.
 export function adviceLines(advice) {
-  const lines = [];
-  for (const {code, text} of advice) {
-    const last = lines[lines.length - 1];
-    if (code === "ranked" && last) {
-      if (!last.list) last.append((last.list = make("ol")));
-      last.list.append(make("li", {text}));
-    } else {
-      lines.push(make("div", {class: "advice"}, make("b", {text: "Advice"}), make("span", {text})));
-    }
-  }
-  return lines;
+  return advice.map(
+    ({text, ranked}) => make("div", {class: "advice"}, make("b", {text: "Advice"}), make("span", {text}),
+      ranked.length > 0 && make("ol", {}, ranked.map((one) => make("li", {text: one})))));
 }

@@ -141,6 +141,7 @@ class Presser:
         self.bench = bench
         self.pressed = {}
         self.turn = 0
+        self.reason, self.contradicted = None, False
 
     def count(self, what):
         self.pressed[what] = self.pressed.get(what, 0) + 1
@@ -153,16 +154,21 @@ class Presser:
     def big(self, *labels):
         self.tablet.until_label(*labels)
         self.count(labels[0])
-        return self.tablet.press(self.how())
+        return self.tablet.press(self.how(), reason=self.reason, on_contradiction=self.note_contradiction)
+
+    def note_contradiction(self):
+        self.contradicted = True
 
     def press(self, request):
+        """He says why it holds all the same in the same way as a press that nothing contradicts: on the page."""
+        self.reason, self.contradicted = request.get("reason") if request.get("despite") else None, False
         try:
             said = getattr(self, "do_" + request["do"])(request)
         except AssertionError as failure:
             return {"ok": False, "code": "refused", "error": str(failure)}
         if said.startswith("Recorded"):
             return {"ok": True}
-        return {"ok": False, "code": "refused", "error": said}
+        return {"ok": False, "code": "contradicted" if self.contradicted and not self.reason else "refused", "error": said}
 
     def do_run_start(self, _):
         return self.big("Start the run")
@@ -213,7 +219,7 @@ class Presser:
         if number["tapped"] != number["untapped"]:
             self.tablet.key(number["tapped"])
         self.count("Send the reading")
-        return self.tablet.press("\ue007")  # Enter
+        return self.tablet.press("\ue007", reason=self.reason, on_contradiction=self.note_contradiction)  # Enter
 
     def do_void(self, request):
         """On the page of the marks: the mark by its number, why, and back to the step."""

@@ -174,9 +174,15 @@ class Tablet:
     def key(self, keys):
         ActionChains(self.driver).send_keys(keys).perform()
 
-    def press(self, how="tap", once=False):
+    @property
+    def contradiction(self):
+        """What the instruments say against the press, as the dialog shows it; empty where none is shown."""
+        return self.run("const one = document.querySelector('#dialog .contradicted'); return one ? one.closest('dialog').innerText : ''")
+
+    def press(self, how="tap", once=False, reason=None, on_contradiction=None):
         """The big control, by a tap or by a key; gives what the page says of it. Unless `once`, it is pressed again where
-        the press came late for what it was meant for, and the control still means the same."""
+        the press came late for what it was meant for, and the control still means the same. Where the instruments
+        contradict it: without a `reason` the person looks again, with one goes on; `on_contradiction()` may look on."""
         label = self.label
         for _ in range(20):
             count = len(self.said())
@@ -184,7 +190,7 @@ class Tablet:
                 self.tap("#big")
             else:
                 self.key(how)
-            said = self.answer(count)
+            said = self.answer(count, reason=reason, on_contradiction=on_contradiction)
             if once or not any(words in said for words in LATE):
                 return said
             self.until_live()
@@ -193,10 +199,20 @@ class Tablet:
                 return said
         raise AssertionError(f"{label!r} never counts: {said}")
 
-    def answer(self, count, within_s=12):
+    def answer(self, count, within_s=12, reason=None, on_contradiction=None):
         """What the page says next. It gives up by itself after 10 s and says why."""
-        return wait_until(lambda: self.said()[count:], within_s,
-                          lambda: f"the page says what came of it; at {self.title!r}, {self.label!r}")[-1]
+        def words():
+            return f"the page says what came of it; at {self.title!r}, {self.label!r}"
+        if wait_until(lambda: self.said()[count:] or self.contradiction, within_s, words) and self.contradiction:
+            if on_contradiction:
+                on_contradiction()
+            if reason:
+                self.tap("#dialog form input")
+                self.key(reason)
+                self.key("\ue007")  # Enter
+            else:
+                self.tap("#dialog button.first")
+        return wait_until(lambda: self.said()[count:], within_s, words)[-1]
 
     def settled(self, still_frames=4, within_s=10):
         """Waits until the layout has been the same for some drawn frames, however long the machine takes for one."""

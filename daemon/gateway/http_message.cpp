@@ -157,12 +157,14 @@ HttpAnswer json_answer(const json& value) {
     return answer;
 }
 
-HttpAnswer problem(unsigned status, std::string_view code, std::string detail) {
-    HttpAnswer answer = json_answer({{"type", "about:blank"},
-                                     {"title", reason_of(status)},
-                                     {"status", status},
-                                     {"detail", std::move(detail)},
-                                     {"code", code}});
+HttpAnswer problem(unsigned status, std::string_view code, std::string detail, const nlohmann::json& members) {
+    nlohmann::json body = {{"type", "about:blank"},
+                           {"title", reason_of(status)},
+                           {"status", status},
+                           {"detail", std::move(detail)},
+                           {"code", code}};
+    body.update(members);
+    HttpAnswer answer = json_answer(body);
     answer.status = status;
     answer.type = "application/problem+json";
     return answer;

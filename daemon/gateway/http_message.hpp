@@ -63,8 +63,10 @@ struct LiveView {
 /// What a request leads to.
 using HttpOutcome = std::variant<HttpAnswer, LaterAnswer, LiveView>;
 
-/// Problem details (RFC 9457): what is wrong, in a sentence for a person; `code` is for programs.
-HttpAnswer problem(unsigned status, std::string_view code, std::string detail);
+/// Problem details (RFC 9457): what is wrong, in a sentence for a person; `code` is for programs. `members`: more of
+/// them, an object (3.2).
+HttpAnswer problem(unsigned status, std::string_view code, std::string detail,
+                   const nlohmann::json& members = nlohmann::json::object());
 
 /// JSON as it is sent: bytes that are no UTF-8 are replaced, not thrown over.
 std::string json_text(const nlohmann::json& value);

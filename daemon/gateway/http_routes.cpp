@@ -176,14 +176,9 @@ HttpAnswer answer_of_reply(const json& reply, unsigned refused_status) {
     const auto code = reply.value("code", "not_recorded");
     const bool refused = code == "refused" || code == "contradicted";
     const unsigned status = code == "bad_request" ? 400 : refused ? refused_status : 503;
-    auto answer = problem(status, code, reply.value("error", "the service gave no reason"));
-    if (reply.contains("contradicted")) {
-        // RFC 9457, 3.2: a problem type may have members of its own.
-        auto body = json::parse(answer.body);
-        body["contradicted"] = reply["contradicted"];
-        answer.body = body.dump();
-    }
-    return answer;
+    auto members = json::object();
+    if (reply.contains("contradicted")) members["contradicted"] = reply["contradicted"];
+    return problem(status, code, reply.value("error", "the service gave no reason"), members);
 }
 
 bool wants_own_page(const HttpRequest& request) {

@@ -4,7 +4,7 @@ import time
 import unittest
 
 from browser.access_test import CHECKS
-from browser.tablet import REFUSED, Tablet, wait_until
+from browser.tablet import AWAY, REFUSED, Tablet, wait_until
 from browser.users import PASSWORD, users_file
 from gateway.web import ServedBench
 from whole.bench_at_work import LOW, now_us, small_bench
@@ -159,6 +159,7 @@ class Dialogs(unittest.TestCase):
         self.bench.end(self.bench.service)
         self.bench.serve(address=f"127.0.0.1:{port}")
         self.tablet.open("now")
+        self.assertEqual(self.tablet.console_errors(allowed=(*AWAY, *REFUSED)), [])
         self.assertEqual(self.bench.marks()[0]["status"], "unbracketed")
         self.open_mark(number)
         self.button("Let it count")

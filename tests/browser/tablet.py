@@ -174,6 +174,9 @@ class Tablet:
     def key(self, keys):
         ActionChains(self.driver).send_keys(keys).perform()
 
+    #: Why this person goes on where the instruments contradict a press; None: he looks again.
+    reason = None
+
     @property
     def contradiction(self):
         """What the instruments say against the press, as the dialog shows it; empty where none is shown."""
@@ -190,7 +193,7 @@ class Tablet:
                 self.tap("#big")
             else:
                 self.key(how)
-            said = self.answer(count, reason=reason, on_contradiction=on_contradiction)
+            said = self.answer(count, reason=reason or self.reason, on_contradiction=on_contradiction)
             if once or not any(words in said for words in LATE):
                 return said
             self.until_live()
@@ -206,7 +209,8 @@ class Tablet:
         if wait_until(lambda: self.said()[count:] or self.contradiction, within_s, words) and self.contradiction:
             if on_contradiction:
                 on_contradiction()
-            if reason:
+            if reason or self.reason:
+                reason = reason or self.reason
                 self.tap("#dialog form input")
                 self.key(reason)
                 self.key("\ue007")  # Enter

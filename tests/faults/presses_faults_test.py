@@ -60,7 +60,7 @@ class Presses(fault.Faults):
               "Presses.AFall*"),
         Fault("over-pressure stands below other advice", ADVICE, "        over_pressure();\n", "", "decider", "Presses.AdviceIs*"),
         Fault("a contradiction without its instruments over HTTP", "daemon/gateway/http_routes.cpp",
-              'if (reply.contains("contradicted")) {', "if (false) {", "gateway", "Requests.AContradicted*"),
+              'if (reply.contains("contradicted")) members', "if (false) members", "gateway", "Requests.AContradicted*"),
         Fault("over-pressure beside the step", "daemon/cli/follow_view.cpp", "    if (frame.is_over_pressure()) {\n",
               "    if (false) {\n", "cli", "Screen.OverPressure*"),
         Fault("the keys of the step at over-pressure", "daemon/cli/follow_keys.cpp",

@@ -96,6 +96,31 @@ class Presses(unittest.TestCase):
         self.assertEqual(self.step("read")["range"], "low")
         self.refused("the float is confirmed already", "confirm", range="low")
 
+    def test_what_the_instruments_contradict_needs_a_reason_that_stays(self):
+        step = self.to_the_first_float()
+        wired = ["transmitter B", "digital gauge C"]
+        self.client.frame_where(lambda frame: all(channel_of(frame, name)["status"] == "good" for name in wired), 20, "both read")
+        for _ in range(20):  # a machine that is too busy to read has nothing to say against a press
+            refusal = self.client.press("confirm", range="low")
+            if not refusal["ok"]:
+                break
+            self.client.done("undo")
+        self.assertEqual(refusal.get("code"), "contradicted", refusal)
+        self.assertLessEqual({one["channel"] for one in refusal["contradicted"]}, set(wired))
+        for one in refusal["contradicted"]:
+            self.assertLess(abs(one["shows_pa"]), 1e5)
+            self.assertGreater(one["expected_pa"] - one["shows_pa"], one["far_pa"])
+            self.assertIn(f"{one['channel']} shows {one['shows']}", refusal["error"])
+        frame = self.client.frame()
+        self.assertEqual((frame["float"]["state"], frame["step"]["number"]), ("none", step["number"]))
+        self.refused("a reason is missing", "confirm", code="bad_request", range="low", despite=True)
+        self.client.done("confirm", range="low", despite=True, reason="both gauges are shut off")
+        kept = self.client.ask("results")["results"]["overruled"]
+        self.assertEqual([(one["press"], one["because"], one["by"]) for one in kept], [("confirm", "both gauges are shut off", "test")])
+        # Taken back, the reason goes with the press.
+        self.client.done("undo")
+        self.assertEqual(self.client.ask("results")["results"]["overruled"], [])
+
     def test_old_and_future_presses_are_refused(self):
         self.to_the_first_float()
         self.refused("the press is 3.0 s old; look again", "confirm", range="low", pressed_us=now_us() - 3_000_000)
@@ -132,12 +157,10 @@ class Presses(unittest.TestCase):
 
     def test_a_float_expires_unless_it_is_renewed(self):
         self.to_the_first_float()
-        confirmed_us = now_us()
-        self.client.insists("confirm", range="low", pressed_us=confirmed_us)
+        confirmed_us = self.client.insists("confirm", range="low")["pressed_us"]
         self.assertEqual(self.client.frame()["float"]["expires_us"], confirmed_us + 3_000_000)
         time.sleep(2)
-        renewed_us = now_us()
-        self.client.insists("sighted", pressed_us=renewed_us)
+        renewed_us = self.client.insists("sighted")["pressed_us"]
         self.assertEqual(self.client.frame()["float"]["expires_us"], renewed_us + 3_000_000)
         frame = self.client.frame_where(lambda one: one["float"]["state"] == "expired", 5, "the float expires")
         self.assertGreaterEqual(frame["at_us"], renewed_us + 3_000_000)

@@ -1,5 +1,6 @@
 // The bottom edge: the one big control, lost, undo, renewal, and what came of the last press.
 
+import {OVER_PRESSURE} from "./advice.js";
 import {wholeSpanWords} from "./clock.js";
 import {openContradiction} from "./contradiction.js";
 import {ask, dialogIsOpen} from "./dialogs.js";
@@ -79,6 +80,8 @@ export class Bar {
     if (!page.connected || !frame) return {label: "Wait", detail: "the service is away", rests: true};
     if (page.view !== "now" && frame.run?.state === "running")
       return {label: "Back to the step", detail: frame.step?.title ?? "", act: () => page.goTo("now"), local: true};
+    if (frame.advice.some(({code}) => code === OVER_PRESSURE))
+      return {label: "Let the pressure down", detail: "over-pressure: nothing else is recorded", rests: true};
     const now_us = page.clock.at();
     const press = wanted(frame, now_us, {onePress: settings.onePress});
     if (press.opens === "start")

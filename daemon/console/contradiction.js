@@ -2,21 +2,20 @@
 
 import {openDialog, REASON, textForm} from "./dialogs.js";
 import {button, buttons, make, table} from "./dom.js";
-import {isNumber, plain, signed, withMinus} from "./numbers.js";
+import {isNumber, signed, withMinus} from "./numbers.js";
 
 /// How many decimals show a difference in three digits, within what a pressure needs.
 function decimalsOf(difference) {
   return difference ? Math.min(Math.max(2 - Math.floor(Math.log10(Math.abs(difference))), 0), 6) : 2;
 }
 
-function row({channel, shows, shows_pa, expected_pa, far_pa}, {units, unitOf}) {
+function row({channel, shows, shows_pa, expected, expected_pa, far}, {units, unitOf}) {
   const {unit, pascals} = units.of(unitOf(channel));
-  const in_unit = (pa) => (isNumber(pa) ? `${plain(pa / pascals)} ${unit}` : "\u2013");
   const apart = isNumber(shows_pa) && isNumber(expected_pa) ? (shows_pa - expected_pa) / pascals : null;
   return {
     cells: [
-      channel, shows ? withMinus(shows) : in_unit(shows_pa), in_unit(expected_pa),
-      apart === null ? "\u2013" : `${signed(apart, decimalsOf(apart))} ${unit}`, in_unit(far_pa)
+      channel, withMinus(shows), withMinus(expected),
+      apart === null ? "\u2013" : `${signed(apart, decimalsOf(apart))} ${unit}`, far
     ]
   };
 }

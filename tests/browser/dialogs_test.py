@@ -21,7 +21,8 @@ window.fetch = (path, options) => {
   return Promise.resolve(new Response(JSON.stringify(answer), {status: 409, headers: {"Content-Type": "application/problem+json"}}));
 };"""
 DENIED = {"title": "Refused", "status": 409, "code": "contradicted", "detail": "most instruments are far from 40 bar; look at them",
-          "contradicted": [{"channel": "dial gauge D", "shows": "412 bar", "shows_pa": 412e5, "expected_pa": 40e5, "far_pa": 5e5}]}
+          "contradicted": [{"channel": "dial gauge D", "shows": "412 bar", "shows_pa": 412e5,
+                           "expected": "40 bar", "expected_pa": 40e5, "far": "5 bar", "far_pa": 5e5}]}
 ESCAPE, ENTER, TAB = "\ue00c", "\ue007", "\ue004"
 
 

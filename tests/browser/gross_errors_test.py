@@ -53,8 +53,9 @@ class Presser:
 
     def until_over_pressure(self, title):
         wait_until(lambda: "reads above the lowest rating" in self.tablet.text("over-pressure"), 20, "over-pressure is told")
-        self.tablet.settled()
+        self.tablet.until_label("Let the pressure down", within_s=20)
         self.tablet.shot("gross-over-pressure")
+        self.test.assertNotIn("Recorded", self.tablet.press(once=True))
 
     def until_calm(self, title):
         wait_until(lambda: not self.tablet.text("over-pressure"), 20, "it is over")

@@ -197,7 +197,7 @@ json step_json(const Decider& decider, const bench::Run& run, bench::Step step) 
     json left = nullptr;
     if (const auto watch = bench::check_watch(decider.state()))
         left = std::max(0.0, static_cast<double>(watch->to_us - decider.now_us()) / 1e6);
-    if (step.kind == bench::StepKind::wait)
+    if (step.kind == bench::StepKind::wait && !bench::preload_failed(run))
         left = std::max(0.0, step.wait_s - static_cast<double>(decider.now_us() - run.step_since_us) / 1e6);
     const auto* after = raising_after(run, step);
     const auto* winding = step.kind == bench::StepKind::raise ? &step : after;

@@ -82,6 +82,11 @@ Sentence check_words(const bench::CheckRecorded& check, const bench::Checks& ask
                         {number_value("turns", four_digits(value)),
                          words_value("pressure", metrology::as_written(asked.purge->to)),
                          number_value("most", four_digits(limit))});
+    // What was long enough and did not pass was contradicted by the readings at its end.
+    if (check.check == word(bench::CheckKind::preload) && !check.passed && value >= limit)
+        return sentence(
+            "stated afloat for {seconds} s, but the readings then contradicted it; at least {least} s are asked",
+            {number_value("seconds", four_digits(value)), number_value("least", four_digits(limit))});
     if (check.check == word(bench::CheckKind::preload))
         return sentence("{seconds} s afloat; at least {least} s are asked",
                         {number_value("seconds", four_digits(value)), number_value("least", four_digits(limit))});

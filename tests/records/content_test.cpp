@@ -275,6 +275,23 @@ TEST(Content, APressAgainstTheReadingsIsPrintedWhereResultsRestOnIt) {
     EXPECT_TRUE(made(world, draft).overridden.empty());
 }
 
+TEST(Content, AHoldThatTheReadingsContradictedIsPrintedAsThat) {
+    World world = worked();
+    auto& checks = world.state.runs.front().checks;
+    const auto hold = std::ranges::find_if(checks, [](const auto& one) { return one.recorded.check == "preload"; });
+    ASSERT_NE(hold, checks.end());
+    const auto printed = [&world] {
+        const auto certificate = made(world, draft_of(world));
+        for (const auto& one : certificate.results.at(0).checks)
+            if (one.check == "preload") return metrology::english(one.words);
+        return std::string();
+    };
+    EXPECT_EQ(printed().find("contradicted"), std::string::npos) << printed();
+    hold->recorded.passed = false;
+    hold->waived_because = "the gauges are shut off";
+    EXPECT_NE(printed().find("but the readings then contradicted it"), std::string::npos) << printed();
+}
+
 TEST(Content, AStartOnAPoorRangeIsPrintedAndIsNoReviewersOverride) {
     World world = worked();
     auto& run = world.state.runs.front();

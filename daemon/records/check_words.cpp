@@ -1,5 +1,6 @@
 #include "daemon/records/check_words.hpp"
 
+#include "daemon/bench/steps.hpp"
 #include "daemon/metrology/evaluation/unsaid.hpp"
 
 #include <fmt/format.h>

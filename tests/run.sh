@@ -1,6 +1,6 @@
 #!/bin/sh
 # Sets up, builds and tests everything, from any folder.
-#   sh tests/run.sh          the tests, with one of six deliberate faults; the exit status and last lines are ctest's
+#   sh tests/run.sh          the tests, with one of ten deliberate faults; the exit status and last lines are ctest's
 #   sh tests/run.sh faults   every deliberate fault
 #   sh tests/run.sh asan     the same with the address and undefined-behaviour sanitizers
 #   sh tests/run.sh bench    the figures: each program of tests/bench_figures
@@ -100,6 +100,6 @@ export LSAN_OPTIONS
 if [ "$what" = faults ]; then
     exec ctest --test-dir "build/$preset" --output-on-failure -R '^faults\.'
 fi
-STILLMARK_FAULTS=${STILLMARK_FAULTS-6}
+STILLMARK_FAULTS=${STILLMARK_FAULTS-10}
 export STILLMARK_FAULTS
 exec ctest --test-dir "build/$preset" --output-on-failure -j "$at_once"
